@@ -1,0 +1,1 @@
+"""stopkeeper's analysis: everything but the terminal, usable as a library."""

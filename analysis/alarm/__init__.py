@@ -1,0 +1,1 @@
+"""Limits, delays and states; takes the time as an argument. Pure."""

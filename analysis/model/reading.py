@@ -1,0 +1,115 @@
+"""Everything measured on one frame: the value that travels, and what the screen needs beside it."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.model.frame import Encoding
+from analysis.model.instant import Instant
+
+Validity = Literal["good", "priming", "late", "suspect"]
+ClipSource = Literal["narrow", "full", "asked", "profile", "ceiling"]
+
+
+class Luma(msgspec.Struct, frozen=True, kw_only=True):
+    """Luma of the active picture in IRE; percentiles linearly interpolated (design: numpy.percentile)."""
+
+    mean: float
+    min: float
+    p1: float
+    p5: float
+    p50: float
+    p95: float
+    p99: float
+    max: float
+
+
+class Shares(msgspec.Struct, frozen=True, kw_only=True):
+    """Percent of the active picture at or beyond ``level`` (IRE), per channel and in any of them.
+
+    ``any`` is the share of pixels where R', G', B' or luma is beyond; ``r``, ``g``, ``b``
+    are None where the feed has no colour. ``by`` says what set the level.
+    """
+
+    any: float
+    luma: float
+    r: float | None
+    g: float | None
+    b: float | None
+    level: float
+    by: ClipSource
+
+
+class PictureArea(msgspec.Struct, frozen=True, kw_only=True):
+    """Size in pixels and the active picture ``(x, y, width, height)`` without black bars."""
+
+    width: int
+    height: int
+    active: tuple[int, int, int, int]
+
+
+class FeedHealth(msgspec.Struct, frozen=True, kw_only=True):
+    """How the feed was doing when the frame was measured.
+
+    ``fps`` is measured, not nominal; ``age_ms`` is arrival to reading; ``skipped`` counts
+    frames of this watch that were not measured.
+    """
+
+    fps: float | None
+    age_ms: float
+    skipped: int
+    generation: int
+
+
+class Reading(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything measured on one frame; a part that was not measured is None, never zero.
+
+    Levels are IRE, shares percent of the active picture. ``seconds`` counts from the first
+    frame of the watch. ``validity`` says how far the numbers may be used.
+    """
+
+    sequence: int
+    seconds: float
+    validity: Validity
+    encoding: Encoding
+    picture: PictureArea
+    luma: Luma | None = None
+    clipped: Shares | None = None
+    crushed: Shares | None = None
+    ceiling: None = None
+    floor: None = None
+    headroom_stops: float | None = None
+    sitters: None = None
+    spots: None = None
+    noise: None = None
+    flicker: None = None
+    feed: FeedHealth | None = None
+
+
+class View(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """What a screen draws of one frame: densities and a small picture, never full-size pixels.
+
+    ``trace`` has shape (columns, bins): how many pixels of that strip of columns lie in each
+    level bin; ``trace_rgb`` has shape (3, columns, bins). Bin ``i`` spans the levels
+    ``low + i*step`` to ``low + (i+1)*step`` IRE. Counts may be of a row subsample: only their
+    proportions within a column mean anything. ``small`` is a full-range 8-bit R'G'B'
+    picture, shape (height, width, 3), of the active picture, for the eye only.
+    """
+
+    trace: npt.NDArray[np.float32]
+    trace_rgb: npt.NDArray[np.float32] | None
+    low: float
+    step: float
+    small: npt.NDArray[np.uint8]
+
+
+class Measurement(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """A reading and the view of the same frame."""
+
+    reading: Reading
+    view: View | None
+    instant: Instant

@@ -1,0 +1,59 @@
+"""What a screen sees when it looks: one frozen value, made anew, never a queue."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from analysis.model.alarm import AlarmStatus
+from analysis.model.feed import FeedState, FeedStatus
+from analysis.model.instant import Instant
+from analysis.model.reading import Reading, View
+
+Outlet = Literal["speakers", "bell", "off"]
+
+
+class TimelinePoint(msgspec.Struct, frozen=True, kw_only=True):
+    """One second of the past: levels in IRE, shares in percent, None where nothing valid was measured.
+
+    ``low`` / ``middle`` / ``high`` are the 1st, 50th and 99th percentile of luma, the lowest
+    low and the highest high of the second; ``clipped`` and ``crushed`` the worst share of it.
+    """
+
+    second: int
+    low: float | None
+    middle: float | None
+    high: float | None
+    clipped: float | None
+    crushed: float | None
+    feed: FeedState
+    alarm: bool
+
+
+class OutletStatus(msgspec.Struct, frozen=True, kw_only=True):
+    """Where alarms are heard. ``reason`` says why there; ``muted_seconds`` is what is left of a mute."""
+
+    outlet: Outlet
+    reason: str
+    muted_seconds: float = 0.0
+    device: str | None = None
+
+
+class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """The watch at one moment.
+
+    ``reading`` and ``view`` are None whenever the feed has no picture to vouch for (lost,
+    frozen, opening): an old picture never passes for a new one. ``bells`` counts the
+    terminal bells asked for since the start; a terminal rings when it sees the count grow.
+    """
+
+    at: Instant
+    feed: FeedStatus
+    reading: Reading | None
+    view: View | None
+    alarms: tuple[AlarmStatus, ...]
+    timeline: tuple[TimelinePoint, ...]
+    outlet: OutletStatus
+    bells: int = 0
+    fault: str | None = None

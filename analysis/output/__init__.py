@@ -1,0 +1,1 @@
+"""Where alarms are heard."""

@@ -1,0 +1,1 @@
+"""What a code value means: layouts, range, matrix, curve, percent. Pure."""

@@ -1,0 +1,1 @@
+"""The terminal: the only importer of textual, and the command line."""
