@@ -1,0 +1,88 @@
+"""What can be configured. Every key has a default; units are in the key's name or its comment."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+from analysis.model.frame import Matrix, Range
+
+Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
+Colours = Literal["auto", "full", "256", "16", "mono"]
+SoundChoice = Literal["auto", "speakers", "bell", "off"]
+
+
+class FeedSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """Where pictures come from and how their codes are to be understood; None leaves it to the feed."""
+
+    address: str | None = None
+    width: int | None = None
+    height: int | None = None
+    rate: float | None = None
+    layout: str | None = None
+    curve: str | None = None
+    range: Range | None = None
+    matrix: Matrix | None = None
+    open_seconds: float | None = None
+    read_seconds: float | None = None
+
+
+class MeterChoices(msgspec.Struct, frozen=True, kw_only=True):
+    """What counts as clipped and crushed (IRE; None takes the encoding's own), and black bars."""
+
+    clip_percent: float | None = None
+    crush_percent: float | None = None
+    active_picture: bool = True
+
+
+class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
+    """One alarm: off or on, its limit and clear level in the alarm's unit, delays in seconds, priority 1 to 3."""
+
+    enabled: bool = True
+    limit: float | None = None
+    clear: float | None = None
+    on_delay: float | None = None
+    off_delay: float | None = None
+    priority: int | None = None
+    self_clearing: bool | None = None
+
+
+class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """The alarms by name; a key left out keeps the alarm's own default."""
+
+    highlights: AlarmLimits = AlarmLimits()
+    shadows: AlarmLimits = AlarmLimits()
+    feed: AlarmLimits = AlarmLimits()
+
+
+class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """Where alarms are heard, on which device (by name), and how long a mute lasts (minutes)."""
+
+    outlet: SoundChoice = "auto"
+    device: str | None = None
+    mute_minutes: float = 10.0
+
+
+class ScreenSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """How the screen draws: glyph set, colours, updates a second, most bytes a second (None: no limit), mouse."""
+
+    glyphs: Glyphs = "auto"
+    colours: Colours = "auto"
+    rate: float = 8.0
+    max_rate: float | None = None
+    mouse: bool = True
+
+
+class Settings(msgspec.Struct, frozen=True, kw_only=True):
+    """The whole configuration.
+
+    >>> Settings().sound.outlet
+    'auto'
+    """
+
+    feed: FeedSettings = FeedSettings()
+    meter: MeterChoices = MeterChoices()
+    alarms: AlarmSettings = AlarmSettings()
+    sound: SoundSettings = SoundSettings()
+    screen: ScreenSettings = ScreenSettings()
