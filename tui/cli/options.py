@@ -16,11 +16,6 @@ from analysis.settings.schema import Settings
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-FEED_HELP = (
-    "FEED is scene:boathouse, a device such as /dev/video0, a file, a network address "
-    "(rtsp:// udp:// tcp:// http:// rtp://) or raw: for frames on standard input."
-)
-
 
 def feed_options(function: F) -> F:
     """Adds ``--curve --range --matrix --size --rate --layout --config`` to a command."""

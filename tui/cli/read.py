@@ -14,7 +14,7 @@ from analysis.model.errors import FeedUnreadable, UsageError
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Reading, Validity
-from tui.cli.options import FEED_HELP, feed_options, feed_options_from, settings_from
+from tui.cli.options import feed_options, feed_options_from, settings_from
 
 _SETTLING_FRAMES = 5
 
@@ -40,6 +40,9 @@ def command(
     """Measure frames of FEED and print one reading a line.
 
     Levels are IRE (percent of the 0-100 signal range), shares percent of the active picture.
+
+    FEED is scene:boathouse, a device such as /dev/video0, a file, a network address (rtsp://
+    udp:// tcp:// http:// rtp://), or raw: for frames on standard input.
     """
     if seconds is not None and not seconds > 0:
         raise UsageError(f"{seconds:g} seconds is nothing to read", "--seconds", "use a number above zero")
