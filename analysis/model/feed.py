@@ -36,7 +36,9 @@ class FeedStatus(msgspec.Struct, frozen=True, kw_only=True):
     None before the first. ``skipped`` counts frames that arrived and were not measured,
     ``missing`` those that the source's own numbering shows were never delivered,
     ``discarded`` those of an old generation or refused as malformed. ``approximate`` is
-    set where the codes are not the device's own.
+    set where the codes are not the device's own. ``trouble`` says in words why the feed
+    itself needs attention, None while it does not; ``trouble_since`` when that began. Both
+    outlast the changes between lost, waiting and opening, so one outage is one trouble.
     """
 
     address: str
@@ -54,6 +56,8 @@ class FeedStatus(msgspec.Struct, frozen=True, kw_only=True):
     discarded: int = 0
     attempts: int = 0
     approximate: bool = False
+    trouble: str | None = None
+    trouble_since: Instant | None = None
 
 
 class FeedEvent(msgspec.Struct, frozen=True, kw_only=True):
