@@ -1,0 +1,55 @@
+"""What the alarms are told at one moment."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from types import MappingProxyType
+
+import msgspec
+
+from analysis.model.reading import Reading
+
+PATIENCE_SECONDS = 1.0
+"""Two values further apart than this are not one continuous condition."""
+
+
+class Observation(msgspec.Struct, frozen=True, kw_only=True):
+    """Values by alarm name, and whether there is a feed at all.
+
+    A value that is None, not a number, or not there is missing data: it neither raises nor
+    clears. While ``feed_lost`` every value counts as missing. ``feed_words`` is the evidence
+    for the feed's state. ``patience`` is the longest gap in seconds that still counts as
+    continuous; a feed slower than about three pictures a second needs more than the default.
+    """
+
+    values: Mapping[str, float | None] = MappingProxyType({})
+    feed_lost: bool = False
+    feed_words: str = ""
+    patience: float = PATIENCE_SECONDS
+
+    def value(self, alarm: str) -> float | None:
+        """The value for one alarm, None where it is missing.
+
+        >>> Observation(values={"highlights": float("nan")}).value("highlights") is None
+        True
+        """
+        if self.feed_lost:
+            return None
+        value = self.values.get(alarm)
+        return value if value is not None and math.isfinite(value) else None
+
+
+def observed(
+    reading: Reading | None, *, feed_lost: bool, feed_words: str = "", patience: float = PATIENCE_SECONDS
+) -> Observation:
+    """What the standard alarms need of a reading.
+
+    Only a reading whose validity is good is judged: while a camera settles, a picture is
+    late, or a frame is damaged, nothing rises and nothing clears.
+    """
+    values: dict[str, float | None] = {}
+    if reading is not None and reading.validity == "good":
+        values["highlights"] = reading.clipped.any if reading.clipped else None
+        values["shadows"] = reading.crushed.luma if reading.crushed else None
+    return Observation(values=MappingProxyType(values), feed_lost=feed_lost, feed_words=feed_words, patience=patience)
