@@ -105,12 +105,12 @@ def test_a_folder_given_by_mistake(tmp_path: Path) -> None:
 
 def test_shipped_defaults_say_what_the_program_does() -> None:
     """The documented file and the program's own defaults must not drift apart."""
-    from analysis.alarm.rules import default_rules
+    from analysis.alarm.defaults import DEFAULT_RULES
 
     settings = load(shipped("configs") / "default.toml")
     assert settings.sound == Settings().sound and settings.screen == Settings().screen
     assert settings.meter == Settings().meter and settings.feed == Settings().feed
-    for rule in default_rules():
+    for rule in DEFAULT_RULES:
         limits = getattr(settings.alarms, rule.name)
         for key in ("limit", "clear", "on_delay", "off_delay", "priority"):
             written = getattr(limits, key)

@@ -1,0 +1,121 @@
+"""One step of the watch: a reading, a tick or a command goes in, the next state and what happened come out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TypeAlias, assert_never
+
+import msgspec
+
+from analysis.alarm import book as alarms
+from analysis.alarm.book import AlarmBook
+from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
+from analysis.alarm.rule import AlarmRule
+from analysis.engine.timeline import Timeline, add
+from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement
+from analysis.model.feed import FeedState, FeedStatus
+from analysis.model.instant import Instant
+from analysis.model.reading import Reading
+
+NO_PICTURE: frozenset[FeedState] = frozenset({"closed", "opening", "lost", "waiting", "frozen", "ended"})
+"""States in which no picture can be vouched for: numbers are blanked and picture alarms frozen."""
+
+
+class Measured(msgspec.Struct, frozen=True, kw_only=True):
+    """A frame was measured. The reading's validity says whether alarms may judge it."""
+
+    reading: Reading
+    feed: FeedStatus
+
+
+class Tick(msgspec.Struct, frozen=True, kw_only=True):
+    """Time passed without a frame; the feed's state may have changed."""
+
+    feed: FeedStatus
+
+
+class Acknowledge(msgspec.Struct, frozen=True, kw_only=True):
+    """The operator has seen one alarm, or with None all of them; ``occurrence`` names the rise that was seen."""
+
+    alarm: str | None = None
+    occurrence: int | None = None
+
+
+Input: TypeAlias = Measured | Tick | Acknowledge
+
+
+class WatchState(msgspec.Struct, frozen=True, kw_only=True):
+    """All that the next step needs: alarms, the last minutes, the newest reading that can be vouched for."""
+
+    book: AlarmBook
+    timeline: Timeline = Timeline()
+    reading: Reading | None = None
+
+    def alarms(self, now: Instant) -> tuple[AlarmStatus, ...]:
+        """Every alarm as a screen shows it now."""
+        return alarms.statuses(self.book, now)
+
+
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+    """What a step made happen: changes to record, announcements to be heard, why a command was refused."""
+
+    changes: tuple[AlarmChange, ...] = ()
+    announcements: tuple[Announcement, ...] = ()
+    refusal: str | None = None
+
+
+def begin(rules: Iterable[AlarmRule], now: Instant) -> WatchState:
+    """The state of a watch that has seen nothing yet."""
+    return WatchState(book=alarms.opened(rules, now))
+
+
+def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outcome]:
+    """The watch after one input.
+
+    While the feed has no picture the reading is dropped at once, so that an old picture never
+    passes for a new one, and picture alarms stay as they were: missing data is not recovery.
+
+    >>> from analysis.alarm.defaults import DEFAULT_RULES
+    >>> from analysis.model.instant import Instant
+    >>> t = Instant(0.0, 0.0)
+    >>> lost = FeedStatus(address="cam", kind="camera", state="lost", evidence="unplugged", since=t,
+    ...                   generation=1, trouble="unplugged", trouble_since=t)
+    >>> state, outcome = step(begin(DEFAULT_RULES, t), Tick(feed=lost), Instant(1.0, 1.0))
+    >>> [(change.alarm, change.after) for change in outcome.changes]
+    [('feed', 'active-unacknowledged')]
+    """
+    match item:
+        case Measured():
+            return _observe(state, item.reading, item.reading, item.feed, now)
+        case Tick():
+            kept = None if item.feed.state in NO_PICTURE else state.reading
+            return _observe(state, None, kept, item.feed, now)
+        case Acknowledge():
+            book, changes, refusal = alarms.acknowledge(state.book, item.alarm, item.occurrence, now)
+            return msgspec.structs.replace(state, book=book), Outcome(changes=changes, refusal=refusal)
+    assert_never(item)
+
+
+def _observe(
+    state: WatchState, measured: Reading | None, shown: Reading | None, feed: FeedStatus, now: Instant
+) -> tuple[WatchState, Outcome]:
+    book, changes, announcements = alarms.step(state.book, _observation(measured, feed), now)
+    stepped = msgspec.structs.replace(state, book=book, reading=shown)
+    stepped = msgspec.structs.replace(stepped, timeline=_timeline(stepped, measured, feed, now))
+    return stepped, Outcome(changes=changes, announcements=announcements)
+
+
+def _observation(measured: Reading | None, feed: FeedStatus) -> Observation:
+    interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
+    return observed(
+        measured,
+        feed_lost=feed.trouble is not None,
+        feed_words=feed.trouble or feed.evidence,
+        patience=max(PATIENCE_SECONDS, 3.0 * interval),
+    )
+
+
+def _timeline(state: WatchState, measured: Reading | None, feed: FeedStatus, now: Instant) -> Timeline:
+    valid = measured if measured is not None and measured.validity == "good" else None
+    active = any(entry.active for entry in state.book.entries)
+    return add(state.timeline, valid, feed.state, active, now)

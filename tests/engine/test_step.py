@@ -1,0 +1,137 @@
+"""The whole watch without I/O, as stories."""
+
+from __future__ import annotations
+
+import msgspec
+
+from analysis.alarm.defaults import DEFAULT_RULES
+from analysis.engine.step import Acknowledge, Measured, Outcome, Tick, WatchState, begin, step
+from analysis.model.feed import FeedState, FeedStatus
+from analysis.model.frame import Encoding, FrameFormat
+from analysis.model.instant import Instant
+from analysis.model.reading import Reading
+from tests.engine.test_timeline import reading
+
+FORMAT = FrameFormat(
+    layout="yuyv422", width=4, height=2, encoding=Encoding(bits=8, range="narrow", matrix="bt709"), rate=25.0
+)
+
+
+def at(seconds: float) -> Instant:
+    return Instant(seconds, 5_000.0 + seconds)
+
+
+def feed(state: FeedState = "live", trouble: str | None = None, rate: float = 25.0) -> FeedStatus:
+    return FeedStatus(
+        address="cam",
+        kind="camera",
+        state=state,
+        evidence=trouble or "pictures arrive",
+        since=at(0),
+        generation=1,
+        format=msgspec.structs.replace(FORMAT, rate=rate),
+        trouble=trouble,
+        trouble_since=at(0) if trouble else None,
+    )
+
+
+class Story:
+    """Plays frames at a rate and notes what was announced, and when."""
+
+    def __init__(self) -> None:
+        self.state: WatchState = begin(DEFAULT_RULES, at(0.0))
+        self.now = 0.0
+        self.heard: list[tuple[float, str, int]] = []
+        self.changes: list[tuple[float, str, str, str]] = []
+
+    def _do(self, item: Measured | Tick | Acknowledge) -> Outcome:
+        self.state, outcome = step(self.state, item, at(self.now))
+        self.heard += [(round(self.now, 2), a.alarm, a.occurrence) for a in outcome.announcements]
+        self.changes += [(round(self.now, 2), c.alarm, c.before, c.after) for c in outcome.changes]
+        return outcome
+
+    def play(self, seconds: float, measured: Reading, rate: float = 25.0) -> None:
+        for _ in range(round(seconds * rate)):
+            self._do(Measured(reading=measured, feed=feed(rate=rate)))
+            self.now += 1.0 / rate
+
+    def lose(self, seconds: float, words: str = "unplugged") -> None:
+        for _ in range(round(seconds * 20)):
+            self._do(Tick(feed=feed("lost", words)))
+            self.now += 0.05
+
+    def acknowledge(self, alarm: str | None = None, occurrence: int | None = None) -> str | None:
+        return self._do(Acknowledge(alarm=alarm, occurrence=occurrence)).refusal
+
+
+def test_a_quiet_picture_is_quiet() -> None:
+    story = Story()
+    story.play(60, reading(clipped=0.5))
+    assert story.heard == [] and story.changes == []
+    assert story.state.reading is not None
+
+
+def test_clipping_is_heard_once_after_its_delay_and_again_when_it_comes_again() -> None:
+    story = Story()
+    story.play(2, reading())
+    story.play(10, reading(clipped=3.0))
+    story.play(5, reading())
+    story.play(3, reading(clipped=3.0))
+    assert [(a, n) for _, a, n in story.heard] == [("highlights", 1), ("highlights", 2)]
+    assert 3.0 <= story.heard[0][0] <= 3.08, "two frame intervals after the on-delay at most"
+
+
+def test_a_lost_feed_speaks_and_freezes_the_rest() -> None:
+    story = Story()
+    story.play(5, reading(clipped=3.0))
+    story.lose(10)
+    assert story.state.reading is None, "no old picture passes for a new one"
+    now = at(story.now)
+    by_name = {a.alarm: a for a in story.state.alarms(now)}
+    assert by_name["feed"].state == "active-unacknowledged"
+    assert by_name["highlights"].state == "active-unacknowledged", "missing data is not recovery"
+    assert by_name["highlights"].frozen and not by_name["feed"].frozen
+    assert [a for _, a, _ in story.heard] == ["highlights", "feed"]
+
+
+def test_after_the_return_only_what_is_true_stays() -> None:
+    story = Story()
+    story.play(5, reading(clipped=3.0))
+    story.lose(4)
+    story.play(6, reading())
+    states = {a.alarm: a.state for a in story.state.alarms(at(story.now))}
+    assert states == {"feed": "returned-unacknowledged", "highlights": "normal", "shadows": "normal"}
+    assert story.acknowledge("feed") is None
+    assert {a.alarm: a.state for a in story.state.alarms(at(story.now))}["feed"] == "normal"
+
+
+def test_an_old_acknowledgement_does_not_silence_a_new_rise() -> None:
+    story = Story()
+    story.play(3, reading(clipped=3.0))
+    story.play(5, reading())
+    story.play(3, reading(clipped=3.0))
+    refusal = story.acknowledge("highlights", occurrence=1)
+    assert refusal is not None and "present one, which is 2" in refusal
+
+
+def test_readings_that_cannot_be_vouched_for_raise_nothing() -> None:
+    story = Story()
+    for validity in ("suspect", "priming", "late"):
+        story.play(10, msgspec.structs.replace(reading(clipped=50.0), validity=validity))
+    assert story.heard == []
+
+
+def test_a_slow_feed_still_alarms() -> None:
+    """One picture in two seconds: the gap between them is the feed's pace, not missing data."""
+    story = Story()
+    story.play(10, reading(clipped=3.0), rate=0.5)
+    assert [a for _, a, _ in story.heard] == ["highlights"]
+
+
+def test_the_timeline_tells_of_the_outage() -> None:
+    story = Story()
+    story.play(3, reading())
+    story.lose(3)
+    story.play(3, reading())
+    told = [(p.feed, p.middle is not None) for p in story.state.timeline.points]
+    assert ("lost", False) in told and told[0] == ("live", True) and told[-1] == ("live", True)
