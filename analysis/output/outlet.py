@@ -1,0 +1,179 @@
+"""Where alarms are heard: speakers where they work, the terminal bell where they do not."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from typing import Protocol
+
+from analysis.model.alarm import Announcement
+from analysis.model.instant import Instant
+from analysis.model.snapshot import Outlet as OutletName
+from analysis.model.snapshot import OutletStatus
+from analysis.output.bell import Bell, BellWriter
+from analysis.output.choice import Choice, choose
+from analysis.output.mute import DEFAULT_SECONDS, Mute, muted
+from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerStatus
+
+REPEAT_SECONDS = 2.0
+"""One alarm is not heard more often than this; a newer rise waits until then."""
+
+
+class Player(Protocol):
+    """What an outlet needs of a speaker."""
+
+    def play(self, announcement: Announcement) -> int | None:
+        """Sound an alarm; None when it cannot be."""
+
+    def lost(self) -> tuple[int, ...]:
+        """Orders that were not heard, each told once."""
+
+    def stop(self) -> None:
+        """Silence at once."""
+
+    def status(self) -> SpeakerStatus:
+        """How sound is doing."""
+
+    def close(self) -> None:
+        """End it, without waiting long."""
+
+
+class Outlet:
+    """Makes announcements heard, each once, and says where and why there.
+
+    Call :meth:`tick` about ten times a second: it rings the bell for a sound that did not
+    come out, within half a second, and once when working speakers are lost, so that silence
+    is never mistaken for peace. Any thread may call any method; none of them waits.
+    """
+
+    def __init__(self, choice: Choice, player: Player | None = None, bell: Bell | None = None) -> None:
+        self._choice = choice
+        self._player = player if choice.outlet == "speakers" else None
+        self._bell = bell or Bell()
+        self._lock = threading.RLock()
+        self._mute: Mute | None = None
+        self._heard: dict[str, Announcement] = {}
+        self._heard_at: dict[str, Instant] = {}
+        self._held: dict[str, Announcement] = {}
+        self._worked = False
+
+    @property
+    def bells(self) -> int:
+        """How often the terminal bell was asked for; a screen rings when this grows."""
+        return self._bell.rung
+
+    def announce(self, announcement: Announcement, now: Instant) -> None:
+        """Make one announcement heard, unless it already was, or sound is off or muted.
+
+        What is announced while muted is not heard later: it stands on the screen.
+        """
+        with self._lock:
+            alarm = announcement.alarm
+            if announcement in (self._heard.get(alarm), self._held.get(alarm)):
+                return
+            if self._muted(now) or self._choice.outlet == "off":
+                self._heard[alarm] = announcement
+                return
+            if self._too_soon(alarm, now):
+                self._held[alarm] = announcement
+                return
+            bells = self._sound(announcement, now)
+        if bells:
+            self._bell.ring(bells)
+
+    def tick(self, now: Instant) -> None:
+        """Look after what was announced."""
+        bells = 0
+        with self._lock:
+            for alarm in [alarm for alarm in self._held if not self._too_soon(alarm, now)]:
+                bells += self._sound(self._held.pop(alarm), now)
+            if self._player is not None:
+                lost = len(self._player.lost())
+                works = self._player.status().state == "ready"
+                gone = self._worked and not works
+                self._worked = works
+                if not self._muted(now):
+                    bells += max(lost, 1 if gone else 0)
+        if bells:
+            self._bell.ring(bells)
+
+    def hush(self) -> None:
+        """Silence what sounds now; the next alarm is heard again."""
+        with self._lock:
+            self._held.clear()
+            if self._player is not None:
+                self._player.stop()
+
+    def mute(self, seconds: float = DEFAULT_SECONDS, *, now: Instant) -> None:
+        """Be quiet for some time, at most an hour; ``UsageError`` for what is no length of time."""
+        with self._lock:
+            self._mute = muted(seconds, now)
+            self.hush()
+
+    def unmute(self) -> None:
+        """End a mute early."""
+        with self._lock:
+            self._mute = None
+
+    def status(self, now: Instant) -> OutletStatus:
+        """Where alarms are heard now, and why there."""
+        with self._lock:
+            outlet, reason, device = self._where()
+            left = self._mute.left(now) if self._mute else 0.0
+        if self._bell.fault and outlet == "bell":
+            reason = f"{reason}; {self._bell.fault}"
+        return OutletStatus(outlet=outlet, reason=reason, muted_seconds=left, device=device)
+
+    def close(self) -> None:
+        """End the sound process; never hangs."""
+        if self._player is not None:
+            self._player.close()
+
+    def _where(self) -> tuple[OutletName, str, str | None]:
+        if self._player is None:
+            outlet: OutletName = "bell" if self._choice.outlet == "speakers" else self._choice.outlet
+            return outlet, self._choice.reason, None
+        status = self._player.status()
+        if status.state == "ready":
+            return "speakers", self._choice.reason, status.device
+        return "bell", f"terminal bell: {status.reason}", None
+
+    def _sound(self, announcement: Announcement, now: Instant) -> int:
+        """Send one announcement out; returns how many bells it needs."""
+        self._heard[announcement.alarm] = announcement
+        self._heard_at[announcement.alarm] = now
+        self._held.pop(announcement.alarm, None)
+        if self._player is not None and self._player.play(announcement) is not None:
+            return 0
+        return 1
+
+    def _muted(self, now: Instant) -> bool:
+        if self._mute is not None and self._mute.left(now) <= 0.0:
+            self._mute = None
+        return self._mute is not None
+
+    def _too_soon(self, alarm: str, now: Instant) -> bool:
+        heard = self._heard_at.get(alarm)
+        return heard is not None and 0.0 <= now.since(heard) < REPEAT_SECONDS
+
+
+def open_outlet(
+    mode: str,
+    environment: Mapping[str, str],
+    *,
+    device: str | None = None,
+    loudness: float = 1.0,
+    bell_writer: BellWriter | None = None,
+) -> Outlet:
+    """The outlet for a watch: chosen, and its sound process started where there is to be one.
+
+    ``mode`` is ``auto``, ``speakers``, ``bell`` or ``off``. ``environment`` is the process's
+    own; the variable ``STOPKEEPER_SOUND_DEVICE`` names a device where ``device`` does not.
+    ``UsageError`` for a mode that does not exist.
+    """
+    choice = choose(mode, environment)
+    player = None
+    if choice.outlet == "speakers":
+        named = device or environment.get(DEVICE_VARIABLE) or None
+        player = Speaker(device=named, environment=environment, loudness=loudness)
+    return Outlet(choice, player, Bell(bell_writer))
