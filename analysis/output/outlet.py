@@ -98,9 +98,8 @@ class Outlet:
             self._bell.ring(bells)
 
     def hush(self) -> None:
-        """Silence what sounds now; the next alarm is heard again."""
+        """Silence what sounds now; an alarm that rose since then is still heard."""
         with self._lock:
-            self._held.clear()
             if self._player is not None:
                 self._player.stop()
 
@@ -108,6 +107,7 @@ class Outlet:
         """Be quiet for some time, at most an hour; ``UsageError`` for what is no length of time."""
         with self._lock:
             self._mute = muted(seconds, now)
+            self._held.clear()
             self.hush()
 
     def unmute(self) -> None:

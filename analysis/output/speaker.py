@@ -38,13 +38,17 @@ class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SpeakerStatus(msgspec.Struct, frozen=True, kw_only=True):
-    """How sound is doing: ``calls`` counts the device's callbacks, ``restarts`` the processes after the first."""
+    """How sound is doing: ``calls`` counts the device's callbacks, ``restarts`` the processes after the first.
+
+    ``pid`` is the sound process, None when there is none at the moment.
+    """
 
     state: SpeakerState
     reason: str
     device: str | None = None
     restarts: int = 0
     calls: int = 0
+    pid: int | None = None
 
 
 def child_command(device: str | None) -> list[str]:
@@ -168,7 +172,8 @@ class Speaker:
                 break
             if self._monotonic() - began > 2 * self._timing.longest_pause:
                 pause = self._timing.first_pause
-            self._closing.wait(pause)
+            if self._closing.wait(pause):
+                break
             longest = self._timing.longest_pause if self._was_ready else self._timing.idle_pause
             pause = min(2 * pause, longest)
             restarts += 1
@@ -186,11 +191,13 @@ class Speaker:
             return f"the sound process does not start: {error.strerror}", False
         with self._changed:
             self._child, self._flowed = child, self._monotonic()
+            self._status = msgspec.structs.replace(self._status, pid=child.pid)
         try:
             return self._attend(child)
         finally:
             with self._changed:
                 self._child = None
+                self._status = msgspec.structs.replace(self._status, pid=None)
             child.end(self._timing.closing)
 
     def _attend(self, child: Child) -> tuple[str, bool]:
