@@ -1,0 +1,204 @@
+"""The screen of a watch: looks at it a few times a second, draws what changed, passes keys on."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import time
+from collections.abc import Callable, Iterable
+
+import msgspec
+from rich.color import ColorSystem
+from textual.app import App, SystemCommand
+from textual.driver import Driver
+from textual.drivers.linux_driver import LinuxDriver
+from textual.filter import NoColor
+from textual.screen import Screen
+
+from analysis.model.instant import Instant
+from tui.bridge import Held, Showing, WatchLike, judge
+from tui.driver import CellDriver
+from tui.keys import ACTIONS, bindings
+from tui.look import Look
+from tui.pacing import PicturePace
+from tui.screens.board import BoardScreen
+from tui.screens.manual import ManualScreen
+from tui.screens.mute import MuteScreen
+from tui.theme import BOATHOUSE, NAME, PLAIN_NAME
+from tui.wording import alarm_state
+
+_SYSTEMS = {"full": ColorSystem.TRUECOLOR, "256": ColorSystem.EIGHT_BIT, "16": ColorSystem.STANDARD}
+
+
+class StopkeeperApp(App[None]):
+    """The terminal application. It pulls: one timer asks the watch for a snapshot and draws it.
+
+    ``look`` should be resolved (see ``tui.look.resolve``); ``clock`` gives seconds that only
+    ever grow and is there for tests.
+    """
+
+    TITLE = "stopkeeper"
+    ENABLE_COMMAND_PALETTE = True
+    BINDINGS = bindings()
+    CSS_PATH = "styles/screen.tcss"
+
+    def __init__(self, watch: WatchLike, look: Look, clock: Callable[[], float] = time.monotonic) -> None:
+        self.byte_cap = look.max_rate
+        plain = look.colours in {"16", "mono"}
+        super().__init__(ansi_color=True if plain else None)
+        if look.colours in _SYSTEMS:
+            self.console._color_system = _SYSTEMS[look.colours]
+        if look.colours == "mono" and not self.no_color:
+            self._filters.append(NoColor())
+        self.register_theme(BOATHOUSE)
+        self.theme = PLAIN_NAME if plain else NAME
+        self.look = look
+        self.watch = watch
+        self._clock = clock
+        self._main = BoardScreen(look)
+        self._pace = PicturePace(look.rate)
+        self._picture_pace = PicturePace(min(look.picture_rate, look.rate))
+        self._heard: tuple[Instant, float] | None = None
+        self._held: tuple[Held, float] | None = None
+        self._bells = 0
+        self._standing: tuple[object, ...] | None = None
+        self.showing: Showing | None = None
+
+    def get_driver_class(self) -> type[Driver]:
+        """Our driver in place of Textual's own on a real terminal; any other (tests, web) stays as it is."""
+        base = super().get_driver_class()
+        return CellDriver if base is LinuxDriver else base
+
+    def get_default_screen(self) -> Screen[None]:
+        """The main view."""
+        return self._main
+
+    def on_mount(self) -> None:
+        """Start looking at the watch, and leave the terminal clean whoever ends us."""
+        self.set_interval(1 / self.look.rate, self.look_at_watch)
+        self.call_after_refresh(self.look_at_watch)
+        if not self.is_headless:
+            loop = asyncio.get_running_loop()
+            for number in (signal.SIGTERM, signal.SIGHUP):
+                loop.add_signal_handler(number, self.exit)
+
+    def look_at_watch(self) -> None:
+        """One tick: ask, judge, draw what may be drawn now."""
+        snapshot = self.watch.snapshot()
+        now = self._clock()
+        if self._heard is None or self._heard[0] != snapshot.at:
+            self._heard = (snapshot.at, now)
+        driver = self._driver
+        link = driver.link if isinstance(driver, CellDriver) else None
+        ready = driver.ready if isinstance(driver, CellDriver) else True
+        showing = judge(snapshot, now - self._heard[1], self._held_now(now), link)
+        if showing.held is None:
+            self._held = None
+        self.showing = showing
+        if snapshot.bells > self._bells:
+            self.bell()
+        self._bells = snapshot.bells
+        standing = (showing.trust, showing.banner[:1], showing.held is None, snapshot.feed.generation)
+        changed = standing != self._standing
+        self._standing = standing
+        delay = link.delay if link else None
+        # What must not be shown any longer goes at once; new pictures wait until the link can take them.
+        traces = changed or (ready and self._pace.due(now, delay))
+        picture = changed or (traces and self._picture_pace.due(now, delay))
+        self._show(showing, traces, picture)
+
+    def _show(self, showing: Showing, traces: bool, picture: bool) -> None:
+        top = self.screen
+        if isinstance(top, ManualScreen):
+            top.show(showing)
+        elif top is self._main or isinstance(top, MuteScreen):
+            self._main.board.show(showing, traces, picture)
+
+    def _held_now(self, now: float) -> Held | None:
+        if self._held is None:
+            return None
+        held, since = self._held
+        return msgspec.structs.replace(held, seconds=held.seconds + now - since)
+
+    def _draw_now(self) -> None:
+        if self.showing is not None:
+            self.look_at_watch()
+            self._show(self.showing, True, True)
+
+    def action_acknowledge(self) -> None:
+        """Acknowledge all alarms."""
+        self.watch.acknowledge(None)
+        self._draw_now()
+
+    def action_mute(self) -> None:
+        """Ask for how long to be silent."""
+
+        def mute(seconds: float | None) -> None:
+            if seconds is not None:
+                self.watch.mute(seconds)
+            self._draw_now()
+
+        self.push_screen(MuteScreen(), mute)
+
+    def action_unmute(self) -> None:
+        """End a mute."""
+        self.watch.unmute()
+        self._draw_now()
+
+    def action_trace(self) -> None:
+        """Luma, R G B, both."""
+        self._main.board.choose(self._main.board.next_trace())
+
+    def action_wide(self) -> None:
+        """Give the trace all the width, and back."""
+        choice = self._main.board.choice
+        self._main.board.choose(choice._replace(wide=not choice.wide))
+
+    def action_picture(self) -> None:
+        """Show or hide the small picture."""
+        choice = self._main.board.choice
+        self._main.board.choose(choice._replace(picture=not choice.picture))
+
+    def action_hold(self) -> None:
+        """Hold the trace, or let it go. What was never measured cannot be held."""
+        showing = self.showing
+        if self._held is not None:
+            self._held = None
+        elif showing is not None and showing.view is not None and showing.reading is not None:
+            age = (showing.snapshot.feed.age or 0.0) + showing.unheard
+            self._held = (Held(view=showing.view, reading=showing.reading, seconds=age), self._clock())
+        self._draw_now()
+
+    def action_reopen(self) -> None:
+        """Close the feed and open it again."""
+        self.watch.restart_feed()
+
+    def action_redraw(self) -> None:
+        """Send every cell again."""
+        if isinstance(self._driver, CellDriver):
+            self._driver.redraw()
+        self.refresh(layout=True)
+
+    def action_palette(self) -> None:
+        """All commands by name."""
+        self.action_command_palette()
+
+    def action_manual(self) -> None:
+        """Open help."""
+        if not isinstance(self.screen, ManualScreen):
+            self.push_screen(ManualScreen(self.look), lambda _: self._draw_now())
+
+    def action_leave(self) -> None:
+        """End the screen; whoever started it closes the watch."""
+        self.exit()
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Everything the keys do, and each alarm by itself."""
+        for hint in ACTIONS:
+            if hint.action != "palette":
+                yield SystemCommand(hint.word.capitalize(), hint.sentence, getattr(self, f"action_{hint.action}"))
+        alarms = self.showing.snapshot.alarms if self.showing else ()
+        for alarm in alarms:
+            if alarm_state(alarm).rank in {0, 2}:
+                name = alarm.alarm
+                yield SystemCommand(f"Acknowledge {name}", alarm.words, lambda name=name: self.watch.acknowledge(name))

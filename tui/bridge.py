@@ -1,0 +1,114 @@
+"""What the screen needs of a watch, and what it makes of what the watch says."""
+
+from __future__ import annotations
+
+from typing import Literal, Protocol
+
+import msgspec
+
+from analysis.model.reading import Reading, View
+from analysis.model.snapshot import Snapshot
+from tui.pacing import LinkReport
+from tui.wording import feed_state, lasted
+
+Trust = Literal["full", "mind", "none"]
+"""How far the numbers may be used: as they are, with care (drawn dim), or not at all (blank)."""
+
+ANSWER_DEADLINE = 2.0
+"""Seconds without a new answer from the watch after which nothing it said is shown as true."""
+OLD_PICTURE = 2.0
+"""A picture older than this is dimmed even where the feed calls itself live."""
+_NO_PICTURE = {"closed", "opening", "frozen", "lost", "waiting", "ended"}
+_DOUBTFUL = {"late", "suspect", "priming", "reshaped"}
+
+
+class WatchLike(Protocol):
+    """A running watch as the screen sees it. Every call returns at once and is safe from any thread."""
+
+    def snapshot(self) -> Snapshot:
+        """The watch at this moment."""
+        ...
+
+    def acknowledge(self, alarm: str | None) -> None:
+        """Acknowledge one alarm, or all of them."""
+        ...
+
+    def mute(self, seconds: float) -> None:
+        """Be silent for a time."""
+        ...
+
+    def unmute(self) -> None:
+        """End a mute."""
+        ...
+
+    def restart_feed(self) -> None:
+        """Close the feed and open it anew."""
+        ...
+
+    def close(self) -> None:
+        """End the watch."""
+        ...
+
+
+class Held(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """A trace the operator holds to look at: its view, the reading it belongs to, and how old it is."""
+
+    view: View
+    reading: Reading
+    seconds: float
+
+
+class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """One moment as the panels draw it.
+
+    ``reading`` and ``view`` are None whenever they must not be shown. ``unheard`` is how long
+    the watch has not answered. ``banner`` says in words why numbers are missing or dim.
+    """
+
+    snapshot: Snapshot
+    trust: Trust
+    reading: Reading | None
+    view: View | None
+    banner: tuple[str, ...] = ()
+    unheard: float = 0.0
+    held: Held | None = None
+    link: LinkReport | None = None
+
+
+def judge(snapshot: Snapshot, unheard: float, held: Held | None = None, link: LinkReport | None = None) -> Showing:
+    """Decide how far a snapshot may be believed that was last renewed ``unheard`` seconds ago.
+
+    The watch already leaves out readings it cannot vouch for; this is the second lock on
+    the same door: a state without a picture, or a watch that no longer answers, blanks
+    everything whatever else the snapshot holds.
+    """
+    feed = snapshot.feed
+    words = feed_state(feed.state)
+    silent = unheard > ANSWER_DEADLINE
+    age = None if feed.age is None else feed.age + unheard
+    trust: Trust = "full"
+    banner: tuple[str, ...] = ()
+    if silent:
+        trust = "none"
+        banner = ("THE WATCH DOES NOT ANSWER", f"last heard {lasted(unheard)} ago", "quit and start again")
+    elif snapshot.reading is None or feed.state in _NO_PICTURE:
+        trust = "none"
+        head = "NO PICTURE" if feed.state != "frozen" else "THE PICTURE IS FROZEN"
+        since = f"{words.word.lower()} for {lasted(max(snapshot.at.since(feed.since), 0.0))}"
+        banner = (head, since, feed.evidence or words.meaning)
+    elif feed.state in _DOUBTFUL or snapshot.reading.validity != "good" or (age is not None and age > OLD_PICTURE):
+        trust = "mind"
+        validity = snapshot.reading.validity
+        word = words.word if feed.state in _DOUBTFUL else (validity.upper() if validity != "good" else "OLD")
+        banner = (f"{word} {lasted(age)}" if word in {"LATE", "OLD"} else word,)
+    usable = trust != "none"
+    return Showing(
+        snapshot=snapshot,
+        trust=trust,
+        reading=snapshot.reading if usable else None,
+        view=snapshot.view if usable else None,
+        banner=banner,
+        unheard=unheard,
+        held=held if usable else None,
+        link=link,
+    )

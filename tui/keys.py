@@ -1,0 +1,49 @@
+"""Every key of the main view: English words give the letters. One table serves keys, hints, palette and help."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from textual.binding import Binding
+
+
+class Hint(NamedTuple):
+    """One action: its id, its keys, how the key is shown, one word for the footer, a sentence for help.
+
+    ``weight`` orders what stays in a narrow footer; 0 never shows there.
+    """
+
+    action: str
+    keys: str
+    shown: str
+    word: str
+    sentence: str
+    weight: int
+
+
+ACTIONS: tuple[Hint, ...] = (
+    Hint("acknowledge", "a", "a", "acknowledge", "Acknowledge all alarms: you have seen them", 9),
+    Hint("mute", "m", "m", "mute", "Silence the sounds for some minutes (it asks how many)", 8),
+    Hint("unmute", "u", "u", "unmute", "End the mute at once", 0),
+    Hint("trace", "t", "t", "trace", "Change the trace: luma, R G B, both", 6),
+    Hint("wide", "w", "w", "wide", "Give the trace the whole width, and back", 4),
+    Hint("picture", "p", "p", "picture", "Show or hide the small picture", 3),
+    Hint("hold", "space", "space", "hold", "Hold the trace to look at it, and let go (numbers go on)", 2),
+    Hint("reopen", "r", "r", "reopen", "Close the feed and open it again", 1),
+    Hint("redraw", "ctrl+l", "ctrl+l", "redraw", "Draw the whole screen again", 0),
+    Hint("palette", "ctrl+p", "ctrl+p", "commands", "All commands by name", 0),
+    Hint("manual", "question_mark,f1", "?", "help", "What everything on the screen means", 7),
+    Hint("leave", "q", "q", "quit", "Quit", 10),
+)
+HINTS = tuple(action for action in ACTIONS if action.weight)
+
+
+def bindings() -> list[Binding]:
+    """The bindings of the application, each with an id so that settings can give it another key."""
+    made = [
+        Binding(hint.keys, hint.action, hint.word.capitalize(), tooltip=hint.sentence, id=hint.action, show=False)
+        for hint in ACTIONS
+        if hint.action != "palette"  # the library binds that one itself
+    ]
+    # These two end the program whatever has the focus.
+    return [*made, Binding("ctrl+q,ctrl+c", "leave", "Quit", show=False, priority=True)]

@@ -1,0 +1,125 @@
+"""The inks of the screen: what each is called, and how it looks with many, few or no colours.
+
+Measuring inks are fixed, whatever theme is chosen: lake grey-blue for the trace, brass for
+what is above the clip level, violet for what is below the floor. The three hues keep
+their order of lightness for every common kind of colour blindness, and none of them ever
+stands alone: words, letters, glyphs or place say the same.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+from rich.color import Color
+from rich.style import Style
+
+from tui.look import Colours
+
+GREY_STEPS = 24
+GREY_FIRST = 100
+"""Inks from here on are pairs of greys for half blocks: ``GREY_FIRST + upper * GREY_STEPS + lower``."""
+
+
+class Ink(IntEnum):
+    """What a cell is drawn with."""
+
+    TEXT = 0
+    SOFT = 1
+    FAINT = 2
+    STRONG = 3
+    FIGURE = 4
+    TRACE = 5
+    OVER = 6
+    UNDER = 7
+    RED = 8
+    GREEN = 9
+    BLUE = 10
+    MIDDLE = 11
+    LIVE = 12
+    CARE = 13
+    """Late or doubtful: the text is still true but mind it."""
+    GONE = 14
+    """The banner of a picture that is not there."""
+    NEW = 15
+    """An alarm nobody has acknowledged: inverse, steady."""
+    SEEN = 16
+    BACK = 17
+    KEY = 18
+    STALE = 19
+    """Numbers of a picture that is late."""
+
+
+_MANY: dict[Ink, str] = {
+    Ink.TEXT: "#c3c9cd",
+    Ink.SOFT: "#87919a",
+    Ink.FAINT: "#434c54",
+    Ink.STRONG: "bold #eef1f2",
+    Ink.FIGURE: "#f4f1e8",
+    Ink.TRACE: "#a7c6cd",
+    Ink.OVER: "#f2bd55",
+    Ink.UNDER: "#9d92ea",
+    Ink.RED: "#e79a85",
+    Ink.GREEN: "#9bc98d",
+    Ink.BLUE: "#8fb2f2",
+    Ink.MIDDLE: "#f4f1e8",
+    Ink.LIVE: "bold #8fc7b1",
+    Ink.CARE: "bold #f2bd55",
+    Ink.GONE: "bold #16191c on #e8e4da",
+    Ink.NEW: "bold #16191c on #f2bd55",
+    Ink.SEEN: "bold #f2bd55",
+    Ink.BACK: "underline #f2bd55",
+    Ink.KEY: "bold #c9b78c",
+    Ink.STALE: "#6f7880",
+}
+_SIXTEEN: dict[Ink, str] = {
+    Ink.TEXT: "default",
+    Ink.SOFT: "default",
+    Ink.FAINT: "bright_black",
+    Ink.STRONG: "bold",
+    Ink.FIGURE: "bold",
+    Ink.TRACE: "cyan",
+    Ink.OVER: "bright_yellow",
+    Ink.UNDER: "bright_magenta",
+    Ink.RED: "bright_red",
+    Ink.GREEN: "bright_green",
+    Ink.BLUE: "bright_blue",
+    Ink.MIDDLE: "bold",
+    Ink.LIVE: "bold green",
+    Ink.CARE: "bold yellow",
+    Ink.GONE: "bold reverse",
+    Ink.NEW: "bold black on yellow",
+    Ink.SEEN: "bold yellow",
+    Ink.BACK: "underline yellow",
+    Ink.KEY: "bold",
+    Ink.STALE: "bright_black",
+}
+_NONE: dict[Ink, str] = {
+    Ink.FAINT: "dim",
+    Ink.STRONG: "bold",
+    Ink.FIGURE: "bold",
+    Ink.OVER: "bold",
+    Ink.UNDER: "bold",
+    Ink.MIDDLE: "bold",
+    Ink.LIVE: "bold",
+    Ink.CARE: "bold underline",
+    Ink.GONE: "bold reverse",
+    Ink.NEW: "bold reverse",
+    Ink.SEEN: "bold",
+    Ink.BACK: "underline",
+    Ink.KEY: "bold",
+    Ink.STALE: "dim",
+}
+
+
+def style_of(ink: int, colours: Colours) -> Style:
+    """The style of an ink; ``colours`` must be decided ("auto" counts as "full").
+
+    >>> str(style_of(Ink.NEW, "mono"))
+    'bold reverse'
+    """
+    if ink >= GREY_FIRST:
+        upper, lower = divmod(ink - GREY_FIRST, GREY_STEPS)
+        # The 24 greys of the 256-colour table are the same everywhere and cost fewer bytes than full colours.
+        return Style(color=Color.from_ansi(232 + upper), bgcolor=Color.from_ansi(232 + lower))
+    table = {"16": _SIXTEEN, "mono": _NONE}.get(colours, _MANY)
+    return Style.parse(table.get(Ink(ink), "none"))

@@ -1,0 +1,74 @@
+"""Alarms: what is wrong now, what was, and what watches quietly."""
+
+from __future__ import annotations
+
+from analysis.model.alarm import AlarmStatus
+from tui.bridge import Showing
+from tui.palette import Ink
+from tui.sheet import Sheet
+from tui.widgets.panel import Panel
+from tui.widgets.pieces import Piece, put_pieces
+from tui.wording import alarm_state, clock
+
+
+def in_order(alarms: tuple[AlarmStatus, ...]) -> list[AlarmStatus]:
+    """First what nobody has acknowledged, then by priority (1 first), then the newest."""
+    return sorted(alarms, key=lambda a: (alarm_state(a).rank, a.priority, -a.since.monotonic, a.alarm))
+
+
+def summary(alarms: tuple[AlarmStatus, ...]) -> tuple[str, Ink]:
+    """One line on all alarms."""
+    ranks = [alarm_state(alarm).rank for alarm in alarms]
+    new, seen, was = ranks.count(0), ranks.count(1), ranks.count(2)
+    if new:
+        return f"{new} NEW: a acknowledges", Ink.SEEN
+    if seen:
+        return f"{seen} seen, still there", Ink.SEEN
+    if was:
+        return f"{was} over: a acknowledges", Ink.BACK
+    return (f"{len(alarms)} watching, nothing wrong" if alarms else "none set"), Ink.SOFT
+
+
+class AlarmsPanel(Panel):
+    """A heading with the sum of it, then one line for each alarm; advice beneath it where there is room."""
+
+    def draw(self, sheet: Sheet, showing: Showing) -> None:
+        """The most pressing first; what does not fit is counted."""
+        alarms = in_order(showing.snapshot.alarms)
+        text, ink = summary(showing.snapshot.alarms)
+        hidden = max(len(alarms) - (sheet.height - 1), 0)
+        title = "ALARMS" if not hidden else f"ALARMS +{hidden} more"
+        sheet.rule(0, title, text, Ink.STRONG, ink)
+        spare = sheet.height - 1 - len(alarms)
+        y = 1
+        for alarm in alarms:
+            if y >= sheet.height:
+                break
+            self._put_alarm(sheet, y, alarm, showing)
+            y += 1
+            if spare > 0 and alarm_state(alarm).rank < 3 and alarm.advice:
+                sheet.put(13, y, f"→ {alarm.advice}", Ink.TEXT)
+                spare -= 1
+                y += 1
+
+    def _put_alarm(self, sheet: Sheet, y: int, alarm: AlarmStatus, showing: Showing) -> None:
+        state = alarm_state(alarm)
+        if state.rank == 0:
+            sheet.fill(0, y, sheet.width, 1, " ", Ink.NEW)
+        ink = state.ink if state.rank < 3 else Ink.SOFT
+        plain = Ink.NEW if state.rank == 0 else Ink.TEXT if state.rank < 3 else Ink.SOFT
+        since = clock(max(showing.snapshot.at.since(alarm.since), 0.0) + showing.unheard)
+        held = "held: no picture" if alarm.frozen else ""
+        sheet.put(1, y, f"{state.glyph} {state.word}", ink)
+        if state.rank == 3:
+            sheet.put(13, y, alarm.alarm, ink)
+            if held:
+                sheet.put_right(sheet.width - 1, y, held, Ink.SOFT)
+            return
+        sheet.put_right(12, y, since if len(since) < 6 else since[:-3], plain)
+        pieces = [
+            Piece(alarm.words, ink, 3),
+            Piece(held, Ink.CARE if state.rank else ink, 2),
+            Piece(alarm.reason, plain, 1),
+        ]
+        put_pieces(sheet, 13, y, sheet.width - 14, pieces)

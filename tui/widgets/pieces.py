@@ -1,0 +1,40 @@
+"""Putting pieces of text on a line by importance."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from rich.cells import cell_len
+
+from tui.palette import Ink
+from tui.sheet import Sheet
+
+
+class Piece(NamedTuple):
+    """A piece of a line; of two pieces that do not both fit, the one with the higher ``weight`` stays."""
+
+    text: str
+    ink: int = Ink.TEXT
+    weight: int = 1
+
+
+def choose(pieces: list[Piece], width: int, gap: int = 2) -> list[Piece]:
+    """The pieces that fit in ``width`` cells, in their order, the least important left out first.
+
+    >>> pieces = [Piece("scene", weight=2), Piece("25.0 a second"), Piece("LIVE", weight=3)]
+    >>> [piece.text for piece in choose(pieces, 12)]
+    ['scene', 'LIVE']
+    """
+    kept = [piece for piece in pieces if piece.text]
+    while len(kept) > 1 and sum(cell_len(piece.text) + gap for piece in kept) - gap > width:
+        least = min(piece.weight for piece in kept)
+        last = max(index for index, piece in enumerate(kept) if piece.weight == least)
+        del kept[last]
+    return kept
+
+
+def put_pieces(sheet: Sheet, x: int, y: int, width: int, pieces: list[Piece], gap: int = 2) -> int:
+    """Write the pieces that fit from ``x`` on; returns the column after the last."""
+    for number, piece in enumerate(choose(pieces, width, gap)):
+        x = sheet.put(x + (gap if number else 0), y, piece.text, piece.ink)
+    return x

@@ -1,0 +1,99 @@
+"""The last minutes: low, middle and high of luma second by second, with marks where something was lost."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.model.snapshot import TimelinePoint
+from tui.bridge import Showing
+from tui.cells import DOTS, pack
+from tui.palette import Ink
+from tui.sheet import Sheet
+from tui.widgets.panel import Panel
+
+_SCALE = 4
+_TOP, _BOTTOM = 109.0, -7.0
+_MARKED = 0.1
+"""A clipped or crushed share of this many percent, in any second, earns a mark."""
+_NO_PICTURE = {"closed", "opening", "frozen", "lost", "waiting"}
+
+
+class TimelinePanel(Panel):
+    """One row of marks above a plot; a cell is two seconds, the newest at the right."""
+
+    def draw(self, sheet: Sheet, showing: Showing) -> None:
+        """Heading with the span and the legend, marks, plot."""
+        columns, rows = sheet.width - _SCALE, sheet.height - 2
+        span = columns * 2 / 60
+        title = f"LAST {span:.0f} MIN" if span >= 1.5 else f"LAST {columns * 2} S"
+        legend = "! alarm  ▲ clip  ▼ crush  ╱ no picture"
+        sheet.rule(0, title, legend if sheet.width > len(legend) + 16 else "", Ink.STRONG)
+        if rows < 1 or columns < 4:
+            return
+        for ire in (100, 0):
+            sheet.put_right(_SCALE - 1, 2 + _row(ire, rows), str(ire), Ink.SOFT)
+        points = showing.snapshot.timeline
+        if not points:
+            sheet.put(_SCALE, 2, "nothing yet", Ink.SOFT)
+            return
+        # Cells hold whole pairs of seconds, so that what is drawn moves but does not change.
+        newest = points[-1].second // 2 + 1
+        start = (newest - columns) * 2
+        seen = [point for point in points if point.second >= start]
+        self._put_plot(sheet, seen, start, columns, rows)
+        self._put_marks(sheet, seen, start, rows)
+
+    def _put_plot(self, sheet: Sheet, points: list[TimelinePoint], start: int, columns: int, rows: int) -> None:
+        across, down = DOTS[self.look.glyphs]
+        lit = np.zeros((rows * down, columns * across), bool)
+        middle = np.zeros_like(lit)
+        for point in points:
+            if point.low is None or point.high is None or point.middle is None:
+                continue
+            x = (point.second - start) * across // 2
+            first, last = _dot(point.high, rows * down), _dot(point.low, rows * down)
+            band = np.arange(first, last + 1)
+            lit[band[(band % 2 == 0) & (x % 2 == 0)] if across == 2 else band, x] = True
+            lit[[first, last], x] = True
+            middle[_dot(point.middle, rows * down), x] = True
+        if across == 2:
+            codes = pack(lit | middle, self.look.glyphs)
+            with_middle = middle.reshape(rows, down, columns, across).any(axis=(1, 3))
+            inks = np.where(with_middle, np.uint16(Ink.MIDDLE), np.uint16(Ink.TRACE))
+        else:
+            cells = lit.reshape(rows, down, columns).any(axis=1)
+            with_middle = middle.reshape(rows, down, columns).any(axis=1)
+            band_mark, middle_mark = (":", "=") if sheet.ascii else ("░", "█")
+            codes = np.where(with_middle, ord(middle_mark), np.where(cells, ord(band_mark), 0x20)).astype(np.uint32)
+            inks = np.where(with_middle, np.uint16(Ink.MIDDLE), np.uint16(Ink.TRACE))
+        sheet.block(_SCALE, 2, codes, inks)
+
+    def _put_marks(self, sheet: Sheet, points: list[TimelinePoint], start: int, rows: int) -> None:
+        for point in points:
+            x = _SCALE + (point.second - start) // 2
+            if point.feed in _NO_PICTURE:
+                sheet.fill(x, 2, 1, rows, "╱", Ink.SOFT)
+            mark = _mark(point)
+            if mark is None:
+                continue
+            here = chr(int(sheet.codes[1, x])) if 0 <= x < sheet.width else " "
+            if here == " " or mark[0] == "!":
+                sheet.put(x, 1, *mark)
+
+
+def _mark(point: TimelinePoint) -> tuple[str, Ink] | None:
+    if point.alarm:
+        return "!", Ink.CARE
+    if (point.clipped or 0) >= _MARKED:
+        return "▲", Ink.OVER
+    if (point.crushed or 0) >= _MARKED:
+        return "▼", Ink.UNDER
+    return None
+
+
+def _dot(ire: float, dots: int) -> int:
+    return int(np.clip((_TOP - ire) / (_TOP - _BOTTOM) * dots, 0, dots - 1))
+
+
+def _row(ire: float, rows: int) -> int:
+    return int(np.clip((_TOP - ire) / (_TOP - _BOTTOM) * rows, 0, rows - 1))
