@@ -16,7 +16,7 @@ BELOW: dict[str, set[str]] = {
     "measure": {"model", "signal"},
     "exposure": {"model", "signal", "measure"},
     "alarm": {"model", "signal", "measure"},
-    "settings": {"model", "signal"},
+    "settings": {"model", "signal", "measure", "exposure", "alarm"},
     "engine": {"model", "signal", "measure", "exposure", "alarm", "settings"},
     "feed": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},
     "journal": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any
 
@@ -59,7 +59,9 @@ def command(
         raise FeedUnreadable("ended before there was a picture to print", feed, "check the file or ask for fewer")
 
 
-def readings(feed: str, options: Any, settings: Any, every: int, seconds: float | None) -> Iterator[Reading]:
+def readings(
+    feed: str, options: Any, settings: Any, every: int, seconds: float | None
+) -> Generator[Reading, None, None]:
     """Readings of every ``every``-th frame of a feed, until it ends or ``seconds`` have passed on it."""
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock

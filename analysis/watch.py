@@ -1,0 +1,272 @@
+"""Wires a feed, the engine and the outputs into a running watch, with or without a screen."""
+
+from __future__ import annotations
+
+import contextlib
+import queue
+import threading
+from collections.abc import Iterable
+from typing import Protocol
+
+import msgspec
+
+from analysis.alarm.rule import AlarmRule
+from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, WatchState, begin, step
+from analysis.feed.address import parse_address
+from analysis.feed.clock import Clock
+from analysis.feed.factory import make_source
+from analysis.feed.pool import FramePool
+from analysis.feed.source import FeedOptions
+from analysis.feed.supervisor import Supervisor
+from analysis.measure.meter import Meter
+from analysis.measure.meter_settings import MeterSettings
+from analysis.model.alarm import AlarmChange, Announcement
+from analysis.model.errors import StopkeeperError
+from analysis.model.feed import FeedEvent, FeedStatus
+from analysis.model.frame import Frame
+from analysis.model.instant import Instant
+from analysis.model.reading import FeedHealth, Measurement, Reading, View
+from analysis.model.snapshot import OutletStatus, Snapshot
+from analysis.settings.rules import alarm_rules
+from analysis.settings.schema import Settings
+
+TICK_SECONDS = 0.05
+_COMMANDS = 64
+
+
+class OutletLike(Protocol):
+    """Where announcements go."""
+
+    @property
+    def bells(self) -> int:
+        """How often the terminal bell was asked for."""
+
+    def announce(self, announcement: Announcement, now: Instant) -> None:
+        """Make it heard, once."""
+
+    def mute(self, seconds: float, *, now: Instant) -> None:
+        """Be silent for a while."""
+
+    def unmute(self) -> None:
+        """Be heard again."""
+
+    def tick(self, now: Instant) -> None:
+        """Look after the sound device."""
+
+    def status(self, now: Instant) -> OutletStatus:
+        """Where it comes out and why there."""
+
+    def close(self) -> None:
+        """Let go; never hangs."""
+
+
+class Recorder(Protocol):
+    """Something that wants to know what happened: a log, a journal. Called in the watch thread; must not block."""
+
+    def alarm_changed(self, change: AlarmChange) -> None:
+        """An alarm changed."""
+
+    def feed_changed(self, event: FeedEvent) -> None:
+        """The feed changed."""
+
+
+class Watch:
+    """One feed, measured frame by frame in a thread of its own; the newest state is a frozen snapshot.
+
+    ``snapshot`` never blocks. ``close`` returns within three seconds whatever the feed or the
+    sound device does. A failure inside the watch thread is shown as ``Snapshot.fault`` and the
+    watch goes on with the next frame.
+    """
+
+    def __init__(
+        self,
+        supervisor: Supervisor,
+        meter: Meter,
+        rules: Iterable[AlarmRule],
+        outlet: OutletLike,
+        clock: Clock,
+        recorders: tuple[Recorder, ...] = (),
+    ) -> None:
+        self._supervisor, self._meter, self._outlet, self._clock = supervisor, meter, outlet, clock
+        self._recorders = recorders
+        self._commands: queue.Queue[Acknowledge | float | None] = queue.Queue(_COMMANDS)
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
+        now = clock.now()
+        self._state: WatchState = begin(rules, now)
+        self._view: View | None = None
+        self._first: Instant | None = None
+        self._measured = 0
+        self._fault: str | None = None
+        self._snapshot = self._make_snapshot(now)
+
+    def start(self) -> None:
+        """Begin reading the feed and measuring."""
+        self._supervisor.start()
+        self._thread.start()
+
+    def snapshot(self) -> Snapshot:
+        """The watch as it stands. Cheap, from any thread."""
+        return self._snapshot
+
+    @property
+    def failure(self) -> StopkeeperError | None:
+        """Why the feed cannot be used and will not be tried again, else None."""
+        return self._supervisor.failure if self._supervisor.gave_up else None
+
+    @property
+    def measured(self) -> int:
+        """How many frames were measured."""
+        return self._measured
+
+    def acknowledge(self, alarm: str | None = None, occurrence: int | None = None) -> None:
+        """The operator has seen one alarm, or all of them."""
+        self._send(Acknowledge(alarm=alarm, occurrence=occurrence))
+
+    def mute(self, seconds: float) -> None:
+        """Be silent for a while; what would have been heard is still shown."""
+        self._send(seconds)
+
+    def unmute(self) -> None:
+        """End a mute."""
+        self._send(None)
+
+    def restart_feed(self) -> None:
+        """Let go of the feed and open it anew."""
+        self._supervisor.restart()
+
+    def close(self) -> None:
+        """Stop everything."""
+        self._stop.set()
+        if self._thread.is_alive() and self._thread is not threading.current_thread():
+            self._thread.join(0.5)
+        self._supervisor.stop(1.0)
+        self._outlet.close()
+
+    def _send(self, command: Acknowledge | float | None) -> None:
+        # A full queue means the watch thread is stuck; the screen shows that by itself.
+        with contextlib.suppress(queue.Full):
+            self._commands.put_nowait(command)
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            frame = self._supervisor.slot.take(TICK_SECONDS)
+            try:
+                self._turn(frame)
+            except Exception as error:  # noqa: BLE001 - one bad frame or output must not end the watch; it is shown
+                self._fault = f"{type(error).__name__}: {error}"
+                self._snapshot = msgspec.structs.replace(self._snapshot, fault=self._fault, reading=None, view=None)
+                self._stop.wait(TICK_SECONDS)
+            finally:
+                if frame is not None:
+                    self._supervisor.slot.done(frame)
+
+    def _turn(self, frame: Frame | None) -> None:
+        self._supervisor.tick()
+        self._obey()
+        now = self._clock.now()
+        self._outlet.tick(now)
+        for event in self._supervisor.events():
+            for recorder in self._recorders:
+                recorder.feed_changed(event)
+        status = self._supervisor.status()
+        measurement = self._measure(frame, status, now) if frame is not None else None
+        now = self._clock.now()
+        if measurement is not None:
+            self._view = measurement.view or self._view
+            self._apply(Measured(reading=measurement.reading, feed=status), now)
+            self._fault = None
+        else:
+            self._apply(Tick(feed=status), now)
+        if status.state in NO_PICTURE:
+            self._view = None
+        self._snapshot = self._make_snapshot(now)
+
+    def _measure(self, frame: Frame, status: FeedStatus, now: Instant) -> Measurement | None:
+        validity = self._supervisor.validity()
+        if validity is None or frame.generation != status.generation:
+            return None
+        self._first = self._first or frame.instant
+        health = FeedHealth(
+            fps=status.fps,
+            age_ms=round(max(0.0, now.since(frame.instant)) * 1000, 1),
+            skipped=status.skipped,
+            generation=frame.generation,
+        )
+        measurement = self._meter.measure(frame, health, self._first, validity)
+        self._measured += 1
+        return measurement
+
+    def _obey(self) -> None:
+        with contextlib.suppress(queue.Empty):
+            while True:
+                command = self._commands.get_nowait()
+                now = self._clock.now()
+                if isinstance(command, Acknowledge):
+                    self._apply(command, now)
+                elif command is None:
+                    self._outlet.unmute()
+                else:
+                    self._outlet.mute(command, now=now)
+
+    def _apply(self, item: Input, now: Instant) -> None:
+        self._state, outcome = step(self._state, item, now)
+        self._tell(outcome, now)
+
+    def _tell(self, outcome: Outcome, now: Instant) -> None:
+        for announcement in outcome.announcements:
+            self._outlet.announce(announcement, now)
+        for change in outcome.changes:
+            for recorder in self._recorders:
+                recorder.alarm_changed(change)
+
+    def _make_snapshot(self, now: Instant) -> Snapshot:
+        return Snapshot(
+            at=now,
+            feed=self._supervisor.status(),
+            reading=self._shown(),
+            view=self._view if self._state.reading is not None else None,
+            alarms=self._state.alarms(now),
+            timeline=self._state.timeline.points,
+            outlet=self._outlet.status(now),
+            bells=self._outlet.bells,
+            fault=self._fault,
+        )
+
+    def _shown(self) -> Reading | None:
+        """The newest reading with what is now known of its feed, so that its validity is today's."""
+        reading = self._state.reading
+        validity = self._supervisor.validity()
+        if reading is None or validity is None or reading.validity == validity:
+            return reading if validity is not None else None
+        return msgspec.structs.replace(reading, validity=validity)
+
+
+def open_watch(
+    address: str,
+    options: FeedOptions,
+    settings: Settings,
+    outlet: OutletLike,
+    clock: Clock,
+    recorders: tuple[Recorder, ...] = (),
+) -> Watch:
+    """A watch on a feed address, wired but not started.
+
+    Raises UsageError for an address or scene parameter that makes no sense, and SettingsError
+    for limits that contradict each other; whatever else is wrong with the feed shows when it runs.
+    """
+    parsed = parse_address(address)
+    pool = FramePool()
+    probe = make_source(parsed, options, pool, clock)
+    supervisor = Supervisor(
+        lambda: make_source(parsed, options, pool, clock), pool, clock, address=parsed.masked, kind=probe.kind
+    )
+    choices = settings.meter
+    meter = Meter(
+        MeterSettings(
+            clip_percent=choices.clip_percent,
+            crush_percent=choices.crush_percent,
+            active_picture=choices.active_picture,
+        )
+    )
+    return Watch(supervisor, meter, alarm_rules(settings.alarms), outlet, clock, recorders)

@@ -1,0 +1,124 @@
+"""``stopkeeper watch``: the main screen, or plain lines where there is none."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from analysis.settings.schema import Settings
+from tui.cli.options import feed_options, feed_options_from, settings_from
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analysis.feed.source import FeedOptions
+    from analysis.watch import Recorder, Watch
+    from tui.look import Look
+
+SCENE = "scene:boathouse"
+
+
+@click.command("watch", epilog="Example: stopkeeper watch /dev/video0 --range narrow")
+@click.argument("feed", required=False)
+@click.option("--plain", is_flag=True, help="No screen: a line of words a second, and one for each alarm.")
+@click.option("--seconds", type=float, metavar="S", help="With --plain: stop after S seconds.")
+@click.option(
+    "--sound",
+    type=click.Choice(["auto", "speakers", "bell", "off"]),
+    help="Where alarms are heard; auto takes the terminal's bell over SSH.",
+)
+@click.option("--glyphs", type=click.Choice(["auto", "braille", "blocks", "shade", "ascii"]), help="What to draw with.")
+@click.option("--colours", type=click.Choice(["auto", "full", "256", "16", "mono"]), help="How many colours to use.")
+@click.option("--updates", type=float, metavar="N", help="Screen updates a second (8).")
+@click.option("--max-rate", type=float, metavar="BYTES", help="Most bytes a second to the terminal.")
+@click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
+@feed_options
+def command(feed: str | None, plain: bool, seconds: float | None, config: Path | None, **given: Any) -> None:
+    """Open the watch on FEED.
+
+    Without FEED it takes the one in your settings, else the first capture device, else the
+    rendered scene scene:boathouse. Files play at their own pace, again and again.
+    """
+    settings = settings_from(config)
+    options = feed_options_from(settings, given, realtime=True, loop=True)
+    if plain:
+        from tui.cli.plain import PlainLines, run_plain
+
+        address, note = choose_feed(feed, settings)
+        lines = PlainLines(click.echo)
+        watch = build(address, options, settings, given["sound"], lines.ring, (lines,))
+        run_plain(watch, lines, note, seconds)
+        return
+    look = _look(settings, given)
+    address, note = choose_feed(feed, settings)
+    watch = build(address, options, settings, given["sound"])
+    try:
+        watch.start()
+        _show(watch, look, note)
+    finally:
+        watch.close()
+    if watch.failure is not None:
+        raise watch.failure
+
+
+def choose_feed(feed: str | None, settings: Settings) -> tuple[str, str | None]:
+    """The feed to open, and a note when it is not what a bare call would expect."""
+    chosen = feed or settings.feed.address
+    if chosen:
+        return chosen, None
+    from analysis.feed.devices import first_capture_device
+
+    device = first_capture_device()
+    if device is not None:
+        return device, None
+    return SCENE, "No capture device found: this is the rendered boathouse, not a camera."
+
+
+def build(
+    address: str,
+    options: FeedOptions,
+    settings: Settings,
+    sound: str | None,
+    bell: Callable[[], None] | None = None,
+    recorders: tuple[Recorder, ...] = (),
+) -> Watch:
+    """A watch wired to its feed and to where its alarms are heard."""
+    from analysis.feed.clock import SystemClock
+    from analysis.output.outlet import open_outlet
+    from analysis.watch import open_watch
+
+    clock = SystemClock()
+    outlet = open_outlet(sound or settings.sound.outlet, os.environ, device=settings.sound.device, bell_writer=bell)
+    try:
+        return open_watch(address, options, settings, outlet, clock, recorders)
+    except BaseException:
+        outlet.close()
+        raise
+
+
+def _look(settings: Settings, given: dict[str, Any]) -> Look:
+    """The screen's look with every "auto" decided; refuses here, before anything is opened."""
+    from tui.look import Look, resolve
+
+    screen = settings.screen
+    asked = Look(
+        glyphs=given["glyphs"] or screen.glyphs,
+        colours=given["colours"] or screen.colours,
+        rate=given["updates"] or screen.rate,
+        max_rate=given["max_rate"] or screen.max_rate,
+        mouse=screen.mouse and not given["no_mouse"],
+    )
+    # The screen is drawn on standard error (Textual's choice) and keys come from standard input.
+    drawn_on = sys.__stderr__
+    on_screen = drawn_on is not None and drawn_on.isatty() and sys.stdin is not None and sys.stdin.isatty()
+    return resolve(asked, os.environ, drawn_on.encoding if drawn_on else None, on_screen)
+
+
+def _show(watch: Watch, look: Look, note: str | None) -> None:
+    from tui.app import StopkeeperApp
+
+    StopkeeperApp(watch, look, note=note).run(mouse=look.mouse)
