@@ -6,6 +6,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import Literal
 
 import msgspec
@@ -52,8 +53,15 @@ class SpeakerStatus(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def child_command(device: str | None) -> list[str]:
-    """The command that starts the sound process on a device, by name, or on the default one."""
-    return [sys.executable, "-m", "analysis.output.sound_child", *([device] if device else [])]
+    """The command that starts the sound process on a device, by name, or on the default one.
+
+    The current folder is kept off the module path (-P): whatever lies where the operator
+    works must not be taken for a part of this program. The folder this package was found
+    in comes last, for a tree that runs without being installed.
+    """
+    home = str(Path(__file__).parents[2])
+    start = f"import sys; sys.path.append({home!r}); from analysis.output.sound_child import main; main()"
+    return [sys.executable, "-P", "-c", start, *([device] if device else [])]
 
 
 class Speaker:

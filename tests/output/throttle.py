@@ -9,6 +9,7 @@ import fcntl
 import os
 import sys
 import time
+from pathlib import Path
 
 F_SETPIPE_SZ = 1031  # <fcntl.h>, Linux
 BEHIND = 0.2
@@ -21,7 +22,7 @@ def main() -> None:
     with contextlib.suppress(OSError):
         fcntl.fcntl(0, F_SETPIPE_SZ, 4096)  # a small pipe, so that little waits unheard
     began, taken = time.monotonic(), 0
-    with open(path, "wb", buffering=0) as kept:
+    with Path(path).open("wb", buffering=0) as kept:
         while chunk := os.read(0, 960):
             kept.write(chunk)
             taken += len(chunk)
