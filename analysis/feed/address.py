@@ -9,6 +9,8 @@ from urllib.parse import parse_qsl, unquote_plus, urlsplit
 
 import msgspec
 
+from analysis.feed.faulty import fault_from
+from analysis.feed.pipe_form import pipe_form
 from analysis.model.errors import UsageError
 
 AddressKind = Literal["scene", "v4l2", "device", "file", "stream", "pipe", "faulty"]
@@ -127,10 +129,14 @@ def _own(text: str, scheme: str, rest: str) -> Address:
             raise UsageError("a device is named by its number", shown, "write device:0")
         return Address(kind="device", target=target, masked=shown, query=query)
     if scheme == "raw":
+        pipe_form(target, query, shown)
         return Address(kind="pipe", target=target, masked=shown, query=query)
     if not target:
         raise UsageError("no scene named", shown, f"write {scheme}:boathouse")
-    return Address(kind="faulty" if scheme == "faulty" else "scene", target=target, masked=shown, query=query)
+    if scheme == "faulty":
+        fault_from(query, shown)
+        return Address(kind="faulty", target=target, masked=shown, query=query)
+    return Address(kind="scene", target=target, masked=shown, query=query)
 
 
 def _stream(text: str, scheme: str) -> Address:
