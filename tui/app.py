@@ -6,10 +6,12 @@ import asyncio
 import signal
 import time
 from collections.abc import Callable, Iterable
+from typing import ClassVar
 
 import msgspec
 from rich.color import ColorSystem
 from textual.app import App, SystemCommand
+from textual.binding import BindingType
 from textual.driver import Driver
 from textual.drivers.linux_driver import LinuxDriver
 from textual.filter import NoColor
@@ -29,21 +31,26 @@ from tui.wording import alarm_state
 
 _SYSTEMS = {"full": ColorSystem.TRUECOLOR, "256": ColorSystem.EIGHT_BIT, "16": ColorSystem.STANDARD}
 
+_BENEATH_RATE = 2.0
+_NOTE_SECONDS = 15.0
+
 
 class StopkeeperApp(App[None]):
     """The terminal application. It pulls: one timer asks the watch for a snapshot and draws it.
 
-    ``look`` should be resolved (see ``tui.look.resolve``); ``clock`` gives seconds that only
-    ever grow and is there for tests.
+    ``look`` should be resolved (see ``tui.look.resolve``). ``note`` is a sentence about the
+    choice of the feed, shown for the first seconds. ``clock`` gives seconds that only ever
+    grow and is there for tests.
     """
 
     TITLE = "stopkeeper"
     ENABLE_COMMAND_PALETTE = True
-    BINDINGS = bindings()
+    BINDINGS: ClassVar[list[BindingType]] = [*bindings()]
     CSS_PATH = "styles/screen.tcss"
 
-    def __init__(self, watch: WatchLike, look: Look, clock: Callable[[], float] = time.monotonic) -> None:
-        self.byte_cap = look.max_rate
+    def __init__(
+        self, watch: WatchLike, look: Look, note: str | None = None, clock: Callable[[], float] = time.monotonic
+    ) -> None:
         plain = look.colours in {"16", "mono"}
         super().__init__(ansi_color=True if plain else None)
         if look.colours in _SYSTEMS:
@@ -53,10 +60,13 @@ class StopkeeperApp(App[None]):
         self.register_theme(BOATHOUSE)
         self.theme = PLAIN_NAME if plain else NAME
         self.look = look
-        self.watch = watch
+        self._note = note
+        self._note_until: float | None = None
+        self._source = watch
         self._clock = clock
         self._main = BoardScreen(look)
         self._pace = PicturePace(look.rate)
+        self._beneath_pace = PicturePace(min(_BENEATH_RATE, look.rate))
         self._picture_pace = PicturePace(min(look.picture_rate, look.rate))
         self._heard: tuple[Instant, float] | None = None
         self._held: tuple[Held, float] | None = None
@@ -84,14 +94,14 @@ class StopkeeperApp(App[None]):
 
     def look_at_watch(self) -> None:
         """One tick: ask, judge, draw what may be drawn now."""
-        snapshot = self.watch.snapshot()
+        snapshot = self._source.snapshot()
         now = self._clock()
         if self._heard is None or self._heard[0] != snapshot.at:
             self._heard = (snapshot.at, now)
         driver = self._driver
         link = driver.link if isinstance(driver, CellDriver) else None
         ready = driver.ready if isinstance(driver, CellDriver) else True
-        showing = judge(snapshot, now - self._heard[1], self._held_now(now), link)
+        showing = judge(snapshot, now - self._heard[1], self._held_now(now), link, self._note_now(now))
         if showing.held is None:
             self._held = None
         self.showing = showing
@@ -111,8 +121,14 @@ class StopkeeperApp(App[None]):
         top = self.screen
         if isinstance(top, ManualScreen):
             top.show(showing)
-        elif top is self._main or isinstance(top, MuteScreen):
+        elif top is self._main or self._beneath_pace.due(self._clock(), None):
+            # Under a dialogue every redraw is one of the whole screen, so it happens less often.
             self._main.board.show(showing, traces, picture)
+
+    def _note_now(self, now: float) -> str | None:
+        if self._note_until is None:
+            self._note_until = now + _NOTE_SECONDS
+        return self._note if now < self._note_until else None
 
     def _held_now(self, now: float) -> Held | None:
         if self._held is None:
@@ -127,7 +143,7 @@ class StopkeeperApp(App[None]):
 
     def action_acknowledge(self) -> None:
         """Acknowledge all alarms."""
-        self.watch.acknowledge(None)
+        self._source.acknowledge(None)
         self._draw_now()
 
     def action_mute(self) -> None:
@@ -135,14 +151,14 @@ class StopkeeperApp(App[None]):
 
         def mute(seconds: float | None) -> None:
             if seconds is not None:
-                self.watch.mute(seconds)
+                self._source.mute(seconds)
             self._draw_now()
 
         self.push_screen(MuteScreen(), mute)
 
     def action_unmute(self) -> None:
         """End a mute."""
-        self.watch.unmute()
+        self._source.unmute()
         self._draw_now()
 
     def action_trace(self) -> None:
@@ -171,7 +187,7 @@ class StopkeeperApp(App[None]):
 
     def action_reopen(self) -> None:
         """Close the feed and open it again."""
-        self.watch.restart_feed()
+        self._source.restart_feed()
 
     def action_redraw(self) -> None:
         """Send every cell again."""
@@ -201,4 +217,6 @@ class StopkeeperApp(App[None]):
         for alarm in alarms:
             if alarm_state(alarm).rank in {0, 2}:
                 name = alarm.alarm
-                yield SystemCommand(f"Acknowledge {name}", alarm.words, lambda name=name: self.watch.acknowledge(name))
+                yield SystemCommand(
+                    f"Acknowledge {name}", alarm.words, lambda name=name: self._source.acknowledge(name)
+                )

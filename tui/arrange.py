@@ -54,6 +54,8 @@ def arrange(width: int, height: int, choice: Choice) -> dict[PanelName, Box]:
     if choice.wide:
         alarms = 4 if roomy else 2
         boxes["alarms"] = Box(0, bottom - alarms, width, alarms)
+        boxes["numbers"] = Box(0, top, width, 1)
+        top += 1 + roomy
         return boxes | _traces(Box(0, top, width, bottom - alarms - top - roomy), width, height, choice)
     side = 27 if width < 110 else 35 if width < 170 else 46
     timeline, alarms = (4, 4) if height < 26 else (5, 4) if not roomy else (7, 5) if height < 50 else (10, 7)

@@ -73,9 +73,16 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     unheard: float = 0.0
     held: Held | None = None
     link: LinkReport | None = None
+    note: str | None = None
 
 
-def judge(snapshot: Snapshot, unheard: float, held: Held | None = None, link: LinkReport | None = None) -> Showing:
+def judge(
+    snapshot: Snapshot,
+    unheard: float,
+    held: Held | None = None,
+    link: LinkReport | None = None,
+    note: str | None = None,
+) -> Showing:
     """Decide how far a snapshot may be believed that was last renewed ``unheard`` seconds ago.
 
     The watch already leaves out readings it cannot vouch for; this is the second lock on
@@ -111,4 +118,5 @@ def judge(snapshot: Snapshot, unheard: float, held: Held | None = None, link: Li
         unheard=unheard,
         held=held if usable else None,
         link=link,
+        note=note,
     )

@@ -43,7 +43,7 @@ def resample(counts: Floats, columns: int, edges: Floats) -> Floats:
     """
     strips, bins = counts.shape
     across = _gather(counts, np.linspace(0, strips, columns + 1))
-    return _gather(across.T, np.clip(edges, 0, bins)).T
+    return np.asarray(_gather(across.T, np.clip(edges, 0, bins)).T)
 
 
 def _gather(values: Floats, edges: npt.NDArray[np.floating]) -> Floats:

@@ -33,8 +33,9 @@ class CellDriver(LinuxDriver):
     def __init__(self, app: Any, **options: Any) -> None:
         super().__init__(app, **options)
         size = app.size
-        self._grid = Grid(size.width, size.height)
-        self._pacer = Pacer(size.width, getattr(app, "byte_cap", None))
+        look = getattr(app, "look", None)
+        self._grid = Grid(size.width, size.height, ascii=look is not None and look.glyphs == "ascii")
+        self._pacer = Pacer(size.width, look.max_rate if look is not None else None)
         self._due = False
         self._timer: asyncio.TimerHandle | None = None
         self._answers: deque[tuple[int, float]] = deque(maxlen=64)
@@ -133,7 +134,7 @@ class CellDriver(LinuxDriver):
         """Enter (or come back to) the screen; everything is sent anew."""
         self._leaving = False
         self._grid.invalidate()
-        super().start_application_mode()
+        super().start_application_mode()  # type: ignore[no-untyped-call]
 
     def close(self) -> None:
         """Stop the writer, but never wait for ever for a terminal that no longer reads."""

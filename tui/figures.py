@@ -58,4 +58,4 @@ def put_figure(sheet: Sheet, x: int, y: int, text: str, scale: int, ink: int) ->
         halves = np.array([0x20, 0x2580, 0x2584, 0x2588], np.uint32)
         cells = halves[even[0::2] + 2 * even[1::2]]
     sheet.block(x, y, cells, ink)
-    return x + cells.shape[1]
+    return x + int(cells.shape[1])

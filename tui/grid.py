@@ -6,6 +6,7 @@ import re
 
 from rich.cells import get_character_cell_size
 
+from tui.plain import plain
 from tui.sgr import PLAIN, Pen, change_pen, parse_pen
 
 _TOKEN = re.compile(r"\x1b\[([0-9;]*)([A-Za-z])([^\x1b]*)")
@@ -30,7 +31,8 @@ class Grid:
     '\\x1b[1;2H\\x1b[0;1ma'
     """
 
-    def __init__(self, width: int, height: int) -> None:
+    def __init__(self, width: int, height: int, ascii: bool = False) -> None:
+        self._ascii = ascii  # whatever is drawn, only ASCII is sent
         self._pens: list[Pen] = [PLAIN]
         self._pen_of: dict[str, int] = {"": 0, "0": 0}
         self._index: dict[Pen, int] = {PLAIN: 0}
@@ -92,6 +94,8 @@ class Grid:
         if not text or not 0 <= y < self.height or not 0 <= x < self.width:
             return x + len(text)
         cells = list(text) if _NARROW.fullmatch(text) else _wide_cells(text)
+        if self._ascii and not text.isascii():
+            cells = [plain(cell[0]) if cell else " " for cell in cells]
         end = min(x + len(cells), self.width)
         self._text[y][x:end] = cells[: end - x]
         self._ink[y][x:end] = [pen] * (end - x)

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import unicodedata
+import itertools
 
 import numpy as np
 import numpy.typing as npt
 from rich.cells import get_character_cell_size
 
 from tui.palette import Ink
+from tui.plain import plain
 
 Codes = npt.NDArray[np.uint32]
 BLANK = 0x20
-_PLAIN_TWINS = {
-    "×": "x", "·": "-", "–": "-", "—": "-", "−": "-", "…": ".", "±": "+", "²": "2", "’": "'", "‘": "'", "“": '"',
-    "”": '"', "→": ">", "←": "<", "↑": "^", "↓": "v", "─": "-", "│": "|", "┊": "|", "●": "*", "○": "o", "◐": "~",
-    "◆": "#", "◇": "o", "▲": "^", "▼": "v", "△": "^", "▽": "v", "▴": "^", "▾": "v", "█": "#", "▀": "#", "▄": "#",
-    "░": ":", "▒": "+", "▓": "#", "≥": ">", "≤": "<", "═": "=", "╱": "/",
-}  # fmt: skip
 
 
 class Sheet:
@@ -60,11 +55,7 @@ class Sheet:
         if 0x20 <= code < 0x7F:
             return code, 1
         if self.ascii:
-            twin = _PLAIN_TWINS.get(character)
-            if twin is None:
-                decomposed = unicodedata.normalize("NFKD", character)[0]
-                twin = decomposed if " " <= decomposed <= "~" else "?"
-            return ord(twin), 1
+            return ord(plain(character)), 1
         if code < 0x20 or 0x7F <= code < 0xA0:
             return ord("?"), 1
         if 0xD800 <= code < 0xE000:
@@ -113,8 +104,7 @@ class Sheet:
         """Row ``y`` as stretches of one ink."""
         inks = self.inks[y]
         edges = [0, *(np.flatnonzero(inks[1:] != inks[:-1]) + 1).tolist(), self.width]
-        pairs = zip(edges, edges[1:], strict=False)
-        return [(_text(self.codes[y, a:b]), int(inks[a])) for a, b in pairs if b > a]
+        return [(_text(self.codes[y, a:b]), int(inks[a])) for a, b in itertools.pairwise(edges) if b > a]
 
     def lines(self) -> list[str]:
         """All rows as text, for tests and plain output."""

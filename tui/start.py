@@ -24,5 +24,5 @@ def run_screen(watch: WatchLike, look: Look) -> int:
     app = StopkeeperApp(watch, decided)
     app.run(mouse=decided.mouse)
     if app.return_code:
-        raise StopkeeperError("the screen stopped on an unexpected fault", "screen", "the watch itself was not affected")
+        raise StopkeeperError("it stopped on an unexpected fault", "screen", "the watch itself was not affected")
     return 0

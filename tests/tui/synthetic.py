@@ -40,7 +40,7 @@ def picture(seed: int = 0, light: float = 1.0, noise: float = 1.2) -> np.ndarray
 
 def density(levels: np.ndarray) -> np.ndarray:
     """Counts (columns, bins) of one plane."""
-    rows, columns = levels.shape
+    _rows, columns = levels.shape
     bins = np.clip(((levels - LOW) / STEP).astype(int), 0, BINS - 1)
     flat = np.bincount((np.arange(columns) * BINS + bins).ravel(), minlength=columns * BINS)
     return flat.reshape(columns, BINS).astype(np.float32)
@@ -80,7 +80,13 @@ def measure(rgb: np.ndarray, sequence: int = 0, validity: str = "good") -> tuple
 def alarm(name: str, state: str = "normal", since: float = 990.0, **more) -> AlarmStatus:
     """One alarm; the words are examples."""
     known = {
-        "highlights": ("up", 2, "highlights clipped", "3.10 % above 100 IRE, limit 1 %", "close by 1/3 stop or add ND 0.3"),
+        "highlights": (
+            "up",
+            2,
+            "highlights clipped",
+            "3.10 % above 100 IRE, limit 1 %",
+            "close by 1/3 stop or add ND 0.3",
+        ),
         "shadows": ("down", 3, "shadows crushed", "8.00 % under 0 IRE, limit 5 %", "bring fill to the dark side"),
         "feed": ("none", 1, "feed lost", "no picture for 2.0 s", "look at cable and source"),
     }

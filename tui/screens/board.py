@@ -84,6 +84,7 @@ class Board(Widget):
     def choose(self, choice: Choice) -> None:
         """Arrange anew for another choice."""
         self._board_layout.choice = choice
+        self._clear_arrangement_cache()
         self.refresh(layout=True)
 
     def next_trace(self) -> Choice:

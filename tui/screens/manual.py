@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from rich.table import Table
 from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -91,16 +92,17 @@ class ManualText(Static):
         super().__init__(id="manual-text")
         self._ascii = look.glyphs == "ascii"
 
-    def render(self) -> Text:
-        """All sections, the terms in one column."""
-        text = Text()
+    def render(self) -> Table:
+        """All sections, terms in one column and meanings beside them."""
+        table = Table.grid(padding=(0, 2, 0, 0))
+        table.add_column(no_wrap=True)
+        table.add_column(ratio=1)
         for title, rows in _SECTIONS:
-            text.append(f"{title}\n", "bold")
+            table.add_row(Text(title, "bold underline"), "")
             for term, meaning in rows:
-                text.append(f"  {self._plain(term):<20} ", "bold")
-                text.append(f"{self._plain(meaning)}\n")
-            text.append("\n")
-        return text
+                table.add_row(Text(f"  {self._plain(term)}", "bold"), Text(self._plain(meaning)))
+            table.add_row("", "")
+        return table
 
     def _plain(self, line: str) -> str:
         sheet = Sheet(len(line), 1, self._ascii)
@@ -115,7 +117,7 @@ class ManualScreen(Screen[None]):
     DEFAULT_CSS = """
     ManualScreen { layout: vertical; }
     ManualScreen StatusPanel { height: 2; }
-    ManualScreen AlarmsPanel { height: 3; }
+    ManualScreen AlarmsPanel { height: 4; }
     ManualScreen VerticalScroll { height: 1fr; padding: 0 1; }
     """
 

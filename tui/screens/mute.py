@@ -33,7 +33,7 @@ class MuteScreen(ModalScreen[float | None]):
     MuteScreen { align: left bottom; background: transparent; }
     MuteScreen Vertical { width: 100%; height: 3; background: $panel; padding: 0 1; }
     MuteScreen Label { color: $text; height: 1; }
-    MuteScreen Input { border: none; height: 1; padding: 0; width: 20; background: $surface; }
+    MuteScreen Input, MuteScreen Input:focus { border: none; height: 1; padding: 0; width: 20; background: $surface; }
     MuteScreen #why { color: $text-muted; }
     """
 

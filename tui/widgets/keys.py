@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from rich.segment import Segment
 from rich.style import Style
-from textual.strip import Segment, Strip
+from textual.strip import Strip
 
 from tui.bridge import Showing
 from tui.keys import HINTS

@@ -10,6 +10,7 @@ from tui.figures import figure_size, put_figure
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.panel import Panel
+from tui.widgets.pieces import Piece, put_pieces
 from tui.wording import NOTHING, level, share
 
 
@@ -51,6 +52,9 @@ class NumbersPanel(Panel):
         """Figures; dim when the picture is late, blank when there is none."""
         reading = showing.reading
         stale = showing.trust == "mind"
+        if sheet.height < 3:
+            self._put_line(sheet, showing)
+            return
         plan = plan_for(sheet.width, sheet.height)
         note = f" {showing.banner[0]} " if stale and showing.banner else "IRE"
         sheet.rule(0, "LEVEL", note, Ink.STRONG, Ink.CARE if stale else Ink.SOFT)
@@ -59,6 +63,25 @@ class NumbersPanel(Panel):
         y = self._put_shares(sheet, y, plan, "CLIPPED", reading.clipped if reading else None, Ink.OVER, stale)
         y += plan.gaps
         self._put_shares(sheet, y, plan, "CRUSHED", reading.crushed if reading else None, Ink.UNDER, stale)
+
+    def _put_line(self, sheet: Sheet, showing: Showing) -> None:
+        """The same on one line, where the trace has the room."""
+        reading = showing.reading
+        luma, clipped, crushed = (reading.luma, reading.clipped, reading.crushed) if reading else (None, None, None)
+        stale = showing.trust == "mind"
+        strong, plain = (Ink.STALE, Ink.STALE) if stale else (Ink.STRONG, Ink.TEXT)
+        over = strong if stale or clipped is None or clipped.any <= 0 else Ink.OVER
+        under = strong if stale or crushed is None or crushed.any <= 0 else Ink.UNDER
+        pieces = [
+            Piece(showing.banner[0] if showing.banner else "", Ink.CARE, 9),
+            Piece(f"middle {level(luma.p50 if luma else None)} IRE", strong, 9),
+            Piece(f"clipped {share(clipped.any if clipped else None)} %", over, 8),
+            Piece(f"crushed {share(crushed.any if crushed else None)} %", under, 7),
+            Piece(f"high {level(luma.p99 if luma else None)}", plain, 6),
+            Piece(f"low {level(luma.p1 if luma else None)}", plain, 5),
+            Piece(f"mean {level(luma.mean if luma else None)}", plain, 4),
+        ]
+        put_pieces(sheet, 1, 0, sheet.width - 1, pieces, gap=3)
 
     def _put_middle(self, sheet: Sheet, y: int, plan: Plan, luma: Luma | None, stale: bool) -> int:
         text = level(luma.p50) if luma else NOTHING
@@ -81,11 +104,11 @@ class NumbersPanel(Panel):
     def _put_spread(self, sheet: Sheet, y: int, plan: Plan, luma: Luma | None, stale: bool) -> int:
         ink = Ink.STALE if stale else Ink.TEXT
         rows: list[tuple[str, float | None, str, float | None]] = [
-            ("high", luma and luma.p99, "max", luma and luma.max),
-            ("95th", luma and luma.p95, "", None),
-            ("mean", luma and luma.mean, "", None),
-            ("5th", luma and luma.p5, "", None),
-            ("low", luma and luma.p1, "min", luma and luma.min),
+            ("high", luma.p99 if luma else None, "max", luma.max if luma else None),
+            ("95th", luma.p95 if luma else None, "", None),
+            ("mean", luma.mean if luma else None, "", None),
+            ("5th", luma.p5 if luma else None, "", None),
+            ("low", luma.p1 if luma else None, "min", luma.min if luma else None),
         ]
         if plan.spread == 3:
             rows = rows[::2]

@@ -38,8 +38,8 @@ class StatusPanel(Panel):
         put_pieces(sheet, 0, 0, sheet.width - len(right) - 2 * bool(right), pieces)
         sheet.put_right(sheet.width - 1, 0, right, Ink.CARE)
         fault = showing.snapshot.fault
-        if fault:
-            sheet.put(1, 1, f"! {fault}", Ink.CARE)
+        if fault or showing.note:
+            sheet.put(1, 1, f"! {fault}" if fault else showing.note or "", Ink.CARE)
             return
         weights = [8, 3, 6, 6, 7, 5]
         shape = picture_format(feed.format)

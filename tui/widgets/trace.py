@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.model.reading import Reading, View
 from tui.bridge import Showing
-from tui.cells import TraceCells
+from tui.cells import Floats, TraceCells
 from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import BLANK, Codes, Sheet
@@ -77,7 +78,7 @@ class _Plot(Panel):
         self._cells.clear()
         self._drawn = None
 
-    def _trace(self, key: str, counts: np.ndarray, view: View, columns: int, scale: Scale) -> Codes:  # type: ignore[type-arg]
+    def _trace(self, key: str, counts: Floats, view: View, columns: int, scale: Scale) -> Codes:
         cells = self._cells.setdefault(key, TraceCells(self.look.glyphs))
         span = (scale.bottom, scale.top)
         self._codes[key] = cells.draw(counts, view.low, view.step, (columns, scale.rows), span)
@@ -123,10 +124,12 @@ class _Plot(Panel):
             if words:
                 sheet.put(x + columns + 1, y + min(int(at), scale.rows - 1), word, ink)
 
-    def _row_inks(self, scale: Scale, reading: Reading | None, ink: Ink) -> np.ndarray:  # type: ignore[type-arg]
+    def _row_inks(self, scale: Scale, reading: Reading | None, ink: Ink) -> npt.NDArray[np.uint16]:
         """One ink for every row: above the clip level and below the floor they differ."""
         inks = np.full((scale.rows, 1), ink, np.uint16)
         middles = scale.top - (np.arange(scale.rows) + 0.5) * (scale.top - scale.bottom) / scale.rows
+        if ink == Ink.STALE:
+            return inks
         if reading is not None and reading.clipped is not None:
             inks[middles > reading.clipped.level] = Ink.OVER
         if reading is not None and reading.crushed is not None:
