@@ -148,18 +148,29 @@ class Watch:
         with contextlib.suppress(queue.Full):
             self._commands.put_nowait(command)
 
+    def turn(self, seconds: float = 0.0) -> None:
+        """One turn: wait at most ``seconds`` for a frame, measure it, hold the deadlines, publish.
+
+        The watch's own thread does nothing else. Never raises: what goes wrong is shown as
+        ``Snapshot.fault`` and the next turn begins afresh.
+        """
+        frame = self._supervisor.slot.take(seconds)
+        try:
+            self._turn(frame)
+        except Exception as error:  # noqa: BLE001 - one bad frame or output must not end the watch; it is shown
+            self._fault = f"{type(error).__name__}: {error}"
+            self._snapshot = msgspec.structs.replace(
+                self._snapshot, at=self._clock.now(), fault=self._fault, reading=None, view=None
+            )
+        finally:
+            if frame is not None:
+                self._supervisor.slot.done(frame)
+
     def _run(self) -> None:
         while not self._stop.is_set():
-            frame = self._supervisor.slot.take(TICK_SECONDS)
-            try:
-                self._turn(frame)
-            except Exception as error:  # noqa: BLE001 - one bad frame or output must not end the watch; it is shown
-                self._fault = f"{type(error).__name__}: {error}"
-                self._snapshot = msgspec.structs.replace(self._snapshot, fault=self._fault, reading=None, view=None)
+            self.turn(TICK_SECONDS)
+            if self._fault is not None:
                 self._stop.wait(TICK_SECONDS)
-            finally:
-                if frame is not None:
-                    self._supervisor.slot.done(frame)
 
     def _turn(self, frame: Frame | None) -> None:
         self._supervisor.tick()
