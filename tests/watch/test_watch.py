@@ -69,8 +69,11 @@ def test_a_vanished_camera_blanks_everything_and_sounds_once() -> None:
     snapshot = rig.watch.snapshot()
     assert snapshot.reading is None and snapshot.view is None
     assert alarm_state(snapshot, "feed") == "active-unacknowledged"
-    snapshot = rig.play(10)
     assert [alarm for _, alarm, _ in rig.heard.told] == ["feed"]
+    rig.play(10)  # each new life of this camera ends at its hundredth frame as well
+    outages = sum(event.after == "lost" for event in rig.notes.feed)
+    assert outages > 1
+    assert [(a, n) for _, a, n in rig.heard.told] == [("feed", n + 1) for n in range(outages)]
 
 
 def test_a_silent_camera_blanks_within_its_deadline() -> None:
