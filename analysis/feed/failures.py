@@ -39,7 +39,7 @@ _BY_NAME: dict[str, _Told] = {
     "ProtocolNotFoundError": (FeedRefused, "the installed FFmpeg cannot use this protocol", "use another one"),
     "DemuxerNotFoundError": (FeedUnreadable, "the installed FFmpeg cannot read this format", "convert it"),
     "DecoderNotFoundError": (FeedUnreadable, "the installed FFmpeg cannot decode this picture", "convert it"),
-    "InvalidDataError": (FeedUnreadable, "this is not a picture that can be read, or it is cut off", "check the source"),
+    "InvalidDataError": (FeedUnreadable, "this is not a picture that can be read, or it is cut off", "check it"),
     "PatchWelcomeError": (FeedUnreadable, "this kind of picture is not supported", "convert it"),
     "NotImplementedError": (FeedUnreadable, "this kind of picture is not supported", "convert it"),
     "ArgumentError": (FeedUnreadable, "the decoder does not accept what came", "check the address and its options"),

@@ -94,11 +94,11 @@ def fault_from(query: dict[str, str], where: str) -> tuple[Fault, dict[str, str]
 
 
 class FaultySource:
-    """Wraps any source and breaks it by a script. ``release`` frees whatever hangs."""
+    """Wraps any source and breaks it by a script. ``release`` frees whatever hangs; ``hanging`` says that it does."""
 
     def __init__(self, inner: Source, script: tuple[Fault, ...], address: str, clock: Clock) -> None:
         self.kind, self.address, self.approximate = inner.kind, address, inner.approximate
-        self.release = threading.Event()
+        self.release, self.hanging = threading.Event(), threading.Event()
         self._inner, self._script, self._clock = inner, script, clock
         self._count = 0
         self._last: Picture | None = None
@@ -108,7 +108,7 @@ class FaultySource:
     def open(self) -> None:
         """Open the source underneath, or hang."""
         if self._has("hang-open", 0):
-            self.release.wait()
+            self._hang()
         self._inner.open()
 
     def read(self) -> Picture:
@@ -120,7 +120,7 @@ class FaultySource:
         if self._has("vanish", number):
             raise FeedGone("the device is gone", self.address, "plug it in again")
         if self._has("hang", number):
-            self.release.wait()
+            self._hang()
         slow = self._has("slow", number)
         if slow:
             self._clock.wait(self._never, slow.value)
@@ -134,6 +134,10 @@ class FaultySource:
         """Free what hangs and close the source underneath."""
         self.release.set()
         self._inner.close()
+
+    def _hang(self) -> None:
+        self.hanging.set()
+        self.release.wait()
 
     def _has(self, name: FaultName, number: int) -> Fault | None:
         return next((fault for fault in self._script if fault.name == name and fault.strikes(number)), None)

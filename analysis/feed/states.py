@@ -107,7 +107,8 @@ def step(machine: FeedMachine, event: Evidence, now: Instant) -> tuple[FeedMachi
             return _go(after, machine.state if again else "lost", event.reason, now)
         case Waiting():
             words = f"{event.reason}; next attempt in {event.seconds:.1f} s" if event.seconds else event.reason
-            return _go(machine, "lost" if machine.state == "lost" else "waiting", words, now)
+            after, events = _go(machine, "lost" if machine.state == "lost" else "waiting", words, now)
+            return msgspec.structs.replace(after, trouble=machine.trouble), events
         case Ended():
             return _go(machine, "ended", "finished", now)
         case Stopped():

@@ -21,7 +21,8 @@ from tests.support.pictures import TinySource
 class FeedRig:
     """Steps one feed: each frame interval moves the clock, lets the readers read once, ticks, and takes.
 
-    ``taken`` holds each frame the watch would have measured with the validity it had then.
+    ``taken`` holds each frame the watch would have measured with the validity it had then,
+    ``troubles`` when each trouble began and how it was told.
     """
 
     def __init__(
@@ -39,6 +40,8 @@ class FeedRig:
         self.sources: list[Source] = []
         self.events: list[FeedEvent] = []
         self.taken: list[tuple[Frame, Validity | None]] = []
+        self.troubles: list[tuple[float, str]] = []
+        self._trouble_since: float | None = None
         self._faults, self._kind, self._inner = faults, kind, make
         self.feed = Supervisor(
             self._make,
@@ -78,6 +81,11 @@ class FeedRig:
         """What the watch does 20 times a second: tick, collect the events, take the newest frame."""
         self.feed.tick()
         self.events += self.feed.events()
+        status = self.feed.status()
+        since = status.trouble_since.monotonic if status.trouble_since else None
+        if since is not None and since != self._trouble_since:
+            self.troubles.append((since, status.trouble or ""))
+        self._trouble_since = since
         frame = self.feed.slot.take()
         if frame is not None:
             self.taken.append((frame, self.feed.validity()))
