@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analysis.measure.unpack import Band
+from analysis.measure.unpack import Tile
 from analysis.signal.matrix import Decoder
 
 Counts = list[int]
@@ -76,20 +76,20 @@ class BeyondChroma:
         """Begin a new picture."""
         self.clipped, self.crushed = [0, 0, 0, 0], [0, 0, 0, 0]
 
-    def add(self, band: Band) -> None:
-        """Count the pixels of one band."""
-        low, high = _extremes(band.luma)
-        reach = self._reach(band.colour)
-        # What no combination of this band's luma and chroma can reach needs no counting.
+    def add(self, tile: Tile) -> None:
+        """Count the pixels of one tile."""
+        low, high = _extremes(tile.luma)
+        reach = self._reach(tile.colour)
+        # What no combination of this tile's luma and chroma can reach needs no counting.
         clipping = [channel for channel in range(3) if high + reach[channel][1] > self._clip - 0.51]
         crushing = [channel for channel in range(3) if low + reach[channel][0] < self._crush + 0.51]
         if clipping:
-            self._count(band, clipping, self._high, self.clipped)
+            self._count(tile, clipping, self._high, self.clipped)
         if crushing:
-            self._count(band, crushing, self._low, self.crushed)
+            self._count(tile, crushing, self._low, self.crushed)
 
     def _reach(self, colour: list[npt.NDArray[Any]]) -> list[tuple[float, float]]:
-        """The least and the most that this band's chroma adds to R', G' and B'."""
+        """The least and the most that this tile's chroma adds to R', G' and B'."""
         blue, red = ([value - self._middle for value in cv2.minMaxLoc(plane)[:2]] for plane in colour)
         found = []
         for on_blue, on_red in self._channels:
@@ -97,10 +97,10 @@ class BeyondChroma:
             found.append((min(of_blue) + min(of_red), max(of_blue) + max(of_red)))
         return found
 
-    def _count(self, band: Band, channels: list[int], side: _Side, into: Counts) -> None:
-        limits = [self._limit(band.colour, channel, side) for channel in channels]
+    def _count(self, tile: Tile, channels: list[int], side: _Side, into: Counts) -> None:
+        limits = [self._limit(tile.colour, channel, side) for channel in channels]
         joint: npt.NDArray[Any] | None = None
-        for luma in band.luma:
+        for luma in tile.luma:
             rows, columns = luma.shape
             verdict = self._array("verdict", luma.shape, np.uint8)
             tested = cv2.bitwise_not(luma, self._array("inverted", luma.shape)) if side.inverted else luma
@@ -159,19 +159,19 @@ class BeyondColour:
         """Begin a new picture."""
         self.clipped, self.crushed = [0, 0, 0, 0], [0, 0, 0, 0]
 
-    def add(self, band: Band) -> None:
-        """Count the pixels of one band."""
-        extreme = self._array("extreme", band.colour[0])
+    def add(self, tile: Tile) -> None:
+        """Count the pixels of one tile."""
+        extreme = self._array("extreme", tile.colour[0])
         for pick, level, test, into in (
             (cv2.max, self._clip, cv2.CMP_GE, self.clipped),
             (cv2.min, self._crush, cv2.CMP_LE, self.crushed),
         ):
-            pick(band.colour[0], band.colour[1], extreme)
-            pick(extreme, band.colour[2], extreme)
+            pick(tile.colour[0], tile.colour[1], extreme)
+            pick(extreme, tile.colour[2], extreme)
             low, high = cv2.minMaxLoc(extreme)[:2]
             if (high < level) if test == cv2.CMP_GE else (low > level):
                 continue
-            for slot, plane in enumerate([*band.colour, extreme]):
+            for slot, plane in enumerate([*tile.colour, extreme]):
                 into[slot] += self._beyond(plane, level, test)
 
     def _beyond(self, plane: npt.NDArray[Any], level: int, test: int) -> int:

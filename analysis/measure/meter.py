@@ -129,14 +129,14 @@ class _Bench:
         self._counts[:] = 0.0
         if self._beyond is not None:
             self._beyond.start()
-        for first, count in self._unpacker.bands(area):
-            band = self._unpacker.band(frame.planes, area, first, count)
-            for luma in band.whole:
+        for place in self._unpacker.places(area):
+            tile = self._unpacker.tile(frame.planes, area, place)
+            for luma in tile.whole:
                 self._counts += cv2.calcHist([luma], [0], None, [self._counts.size], [0, self._counts.size]).ravel()
             if self._beyond is not None:
-                self._beyond.add(band)
+                self._beyond.add(tile)
             if builder is not None:
-                builder.add(band)
+                builder.add(tile)
         return _Found(
             active,
             luma_levels(self._counts, self._how.depth, self._span),

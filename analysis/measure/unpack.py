@@ -1,4 +1,4 @@
-"""Takes a picture apart into plain arrays of codes, a band of rows at a time, without fresh memory.
+"""Takes a picture apart into plain arrays of codes, a tile at a time, without fresh memory.
 
 A *group* is the luma pixels that share one chroma sample: 2x1 in 4:2:2, 2x2 in 4:2:0. Luma is handed
 out as one array per place in the group, each the size of the chroma arrays, so that chroma never has
@@ -16,32 +16,35 @@ import numpy.typing as npt
 from analysis.model.frame import Plane
 from analysis.signal.layouts import Layout
 
-_BAND_BYTES = 104 * 1024
+_TILE_BYTES = 128 * 1024
 """Size of one working array: about twenty of them stay in a second-level cache of 2 MB (measured: a whole
 1080p frame at once takes 1.5 times as long in 8 bit and twice as long in 10 bit)."""
+
+_TILES_ACROSS, _WIDE = 3, 256
+"""Tiles nearer to square hold fewer kinds of light each, so that more of them need no counting."""
 
 Area = tuple[int, int, int, int]
 """x, y, width, height."""
 
 
-class Band:
-    """The codes of some rows: ``luma`` per place in the group, ``colour`` Cb and Cr or R', G' and B'.
+class Tile:
+    """The codes of one tile: ``luma`` per place in the group, ``colour`` Cb and Cr or R', G' and B'.
 
-    ``whole`` are arrays that together hold every luma sample exactly once. ``first`` is the row of
-    groups, within the area, at which the band starts.
+    ``whole`` are arrays that together hold every luma sample exactly once. ``place`` is where the
+    tile lies within the area, in groups.
     """
 
-    __slots__ = ("colour", "first", "luma", "whole")
+    __slots__ = ("colour", "luma", "place", "whole")
 
-    def __init__(self, first: int, luma: list[Plane], colour: list[Plane], whole: list[Plane]) -> None:
-        self.first = first
+    def __init__(self, place: Area, luma: list[Plane], colour: list[Plane], whole: list[Plane]) -> None:
+        self.place = place
         self.luma = luma
         self.colour = colour
         self.whole = whole
 
 
 class Unpacker:
-    """Takes pictures of one layout and size apart; its arrays are used again for every band.
+    """Takes pictures of one layout and size apart; its arrays are used again for every tile.
 
     ``wide`` hands out uint16 whatever the depth, for arithmetic that does not fit into 8 bits.
     """
@@ -53,32 +56,37 @@ class Unpacker:
         self.columns, self.rows = -(-width >> how.log2_width), -(-height >> how.log2_height)
         self.dtype: npt.DTypeLike = np.uint16 if wide else how.dtype
         self._widen = wide and how.dtype == np.uint8
-        per_row = self.columns * np.dtype(self.dtype).itemsize
-        self.band_rows = min(self.rows, max(4, _BAND_BYTES // per_row))
+        self._tile_columns = -(-self.columns // _TILES_ACROSS) if self.columns > _WIDE else self.columns
+        per_row = self._tile_columns * np.dtype(self.dtype).itemsize
+        self._tile_rows = min(self.rows, max(4, _TILE_BYTES // per_row))
         self._kept: dict[str, npt.NDArray[Any]] = {}
 
-    def bands(self, area: Area) -> list[tuple[int, int]]:
-        """First row of groups and number of rows of each band of an area given in groups."""
-        return [(row, min(self.band_rows, area[3] - row)) for row in range(0, area[3], self.band_rows)]
+    def places(self, area: Area) -> list[Area]:
+        """The tiles of an area given in groups; their x and y count from its corner."""
+        return [
+            (left, top, min(self._tile_columns, area[2] - left), min(self._tile_rows, area[3] - top))
+            for top in range(0, area[3], self._tile_rows)
+            for left in range(0, area[2], self._tile_columns)
+        ]
 
-    def band(self, planes: tuple[Plane, ...], area: Area, first: int, count: int) -> Band:
-        """The codes of ``count`` rows of groups from row ``first`` of ``area`` (x, y, width, height in groups)."""
-        rows = slice(area[1] + first, area[1] + first + count)
-        columns = slice(area[0], area[0] + area[2])
+    def tile(self, planes: tuple[Plane, ...], area: Area, place: Area) -> Tile:
+        """The codes of the tile at ``place`` of ``area``, both in groups; good until the next is asked for."""
+        rows = slice(area[1] + place[1], area[1] + place[1] + place[3])
+        columns = slice(area[0] + place[0], area[0] + place[0] + place[2])
         if self.how.kind != "ycbcr":
-            return self._colours(planes, rows, columns, first)
+            return self._colours(planes, rows, columns, place)
         if len(planes) == 1:
-            return self._packed(planes[0], rows, columns, first)
-        return self._separate(planes, rows, columns, first)
+            return self._packed(planes[0], rows, columns, place)
+        return self._separate(planes, rows, columns, place)
 
-    def _packed(self, plane: Plane, rows: slice, columns: slice, first: int) -> Band:
-        places = self._split(plane.reshape(self.height, self.columns, 4)[rows, columns], "packed")
+    def _packed(self, plane: Plane, rows: slice, columns: slice, place: Area) -> Tile:
+        apart = self._split(plane.reshape(self.height, self.columns, 4)[rows, columns], "packed")
         luma_at, blue_at, red_at = (component.offset for component in self.how.components)
-        odd = places[luma_at + 2][:, : (self.width >> 1) - columns.start]
-        luma = [array for array in (places[luma_at], odd) if array.shape[1]]
-        return Band(first, luma, [places[blue_at], places[red_at]], luma)
+        odd = apart[luma_at + 2][:, : (self.width >> 1) - columns.start]
+        luma = [array for array in (apart[luma_at], odd) if array.shape[1]]
+        return Tile(place, luma, [apart[blue_at], apart[red_at]], luma)
 
-    def _separate(self, planes: tuple[Plane, ...], rows: slice, columns: slice, first: int) -> Band:
+    def _separate(self, planes: tuple[Plane, ...], rows: slice, columns: slice, place: Area) -> Tile:
         if len(planes) == 2:
             pair = self._split(planes[1].reshape(self.rows, self.columns, 2)[rows, columns], "chroma")
             colour = [pair[self.how.components[1].offset], pair[self.how.components[2].offset]]
@@ -92,11 +100,11 @@ class Unpacker:
             if lines.shape[0]:
                 luma += self._places_of(lines, f"luma{row}")
         if self.how.shift or self._widen:
-            return Band(first, luma, colour, luma)
+            return Tile(place, luma, colour, luma)
         whole = planes[0][rows.start * self.down : min(rows.stop * self.down, self.height), pixels]
-        return Band(first, luma, colour, [whole])
+        return Tile(place, luma, colour, [whole])
 
-    def _colours(self, planes: tuple[Plane, ...], rows: slice, columns: slice, first: int) -> Band:
+    def _colours(self, planes: tuple[Plane, ...], rows: slice, columns: slice, place: Area) -> Tile:
         samples = self.how.planes[0].samples
         if samples > 1:
             parts = self._split(planes[0].reshape(self.height, self.width, samples)[rows, columns], "packed")
@@ -107,9 +115,9 @@ class Unpacker:
                 for component in self.how.components
             ]
         if self.how.is_grey:
-            return Band(first, found, [], found)
+            return Tile(place, found, [], found)
         luma = self._luma_of(found)
-        return Band(first, [luma], found, [luma])
+        return Tile(place, [luma], found, [luma])
 
     def _luma_of(self, colours: list[Plane]) -> Plane:
         """Luma of R'G'B' by the weights of BT.709, to the nearest code, halves upwards."""
@@ -165,5 +173,5 @@ class Unpacker:
     def _array(self, name: str, dtype: npt.DTypeLike, rows: int, columns: int) -> npt.NDArray[Any]:
         kept = self._kept.get(name)
         if kept is None:
-            kept = self._kept[name] = np.empty((self.band_rows, self.columns), dtype)
+            kept = self._kept[name] = np.empty((self._tile_rows, self._tile_columns), dtype)
         return kept[:rows, :columns]

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.measure.meter_settings import MeterSettings
-from analysis.measure.unpack import Area, Band
+from analysis.measure.unpack import Area, Tile
 from analysis.model.frame import Range
 from analysis.model.reading import View
 from analysis.signal.layouts import Layout
@@ -30,7 +30,7 @@ Bytes = npt.NDArray[np.uint8]
 
 
 class ViewBuilder:
-    """Gathers rows of the bands of a frame and makes the view; one per format and active picture.
+    """Gathers rows of the tiles of a frame and makes the view; one per format and active picture.
 
     ``area`` is the active picture in groups of pixels that share a chroma sample, ``pixels`` its
     size in pixels. All gathered codes are brought to 8 bits (upper bits, after R'G'B' are rounded to
@@ -58,18 +58,20 @@ class ViewBuilder:
         self._low = percent(-0.5, how.depth, span)
         self._bin = percent(unit - 0.5, how.depth, span) - self._low
 
-    def add(self, band: Band) -> None:
-        """Take this band's share of the rows."""
-        luma = band.luma[0]
-        start, first = _next(band.first, self._luma_step)
+    def add(self, tile: Tile) -> None:
+        """Take this tile's share of the rows."""
+        left, top = tile.place[:2]
+        luma = tile.luma[0]
+        columns = slice(left, left + luma.shape[1])
+        start, first = _next(top, self._luma_step)
         rows = luma[start :: self._luma_step]
         if rows.shape[0]:
-            self._bring(rows, self._luma[first : first + rows.shape[0]])
-        start, first = _next(band.first, self._colour_step)
+            self._bring(rows, self._luma[first : first + rows.shape[0], columns])
+        start, first = _next(top, self._colour_step)
         rows = luma[start :: self._colour_step]
         if rows.shape[0] and self._colour:
-            colour = [plane[start :: self._colour_step] for plane in band.colour]
-            target = [plane[first : first + rows.shape[0]] for plane in self._colour]
+            colour = [plane[start :: self._colour_step] for plane in tile.colour]
+            target = [plane[first : first + rows.shape[0], columns] for plane in self._colour]
             if self._decode is None:
                 for plane, place in zip(colour, target, strict=True):
                     self._bring(plane, place)
@@ -91,7 +93,7 @@ class ViewBuilder:
 
     def _small(self) -> Bytes:
         planes = self._colour or [self._luma]
-        small = [_area(plane, self._small_size) for plane in planes]
+        small = [_shrunk(plane, self._small_size) for plane in planes]
         if len(small) == 1:
             small *= 3
         picture: Bytes = self._full[np.stack(small, axis=-1)]
@@ -114,21 +116,22 @@ class ViewBuilder:
         blue, red = colour
         for chroma, factor, place in ((red, decode.r_cr, to[0]), (blue, decode.b_cb, to[2])):
             cv2.addWeighted(luma, scale, chroma, factor * scale, down - factor * middle * scale, place, dtype=cv2.CV_8U)
-        green = self._green[: luma.shape[0]]
+        green = self._green[: luma.shape[0], : luma.shape[1]]
         if green.dtype != luma.dtype:
-            green = self._green = np.empty(self._green.shape, luma.dtype)
-            green = green[: luma.shape[0]]
+            self._green = np.empty(self._green.shape, luma.dtype)
+            green = self._green[: luma.shape[0], : luma.shape[1]]
         shift = middle - (decode.g_cb + decode.g_cr) * middle
         cv2.addWeighted(blue, decode.g_cb, red, decode.g_cr, shift, green)
         cv2.addWeighted(luma, scale, green, scale, down - middle * scale, to[1], dtype=cv2.CV_8U)
 
 
-def _area(plane: Bytes, size: tuple[int, int]) -> Bytes:
+def _shrunk(plane: Bytes, size: tuple[int, int]) -> Bytes:
     """Area average down to (width, height); first in halves, which is ten times as fast."""
     while plane.shape[0] >= 2 * size[1] and plane.shape[1] >= 2 * size[0]:
         rows, columns = plane.shape[0] // 2, plane.shape[1] // 2
-        plane = cv2.resize(plane[: 2 * rows, : 2 * columns], (columns, rows), interpolation=cv2.INTER_AREA)
-    return cv2.resize(plane, size, interpolation=cv2.INTER_AREA)
+        half = cv2.resize(plane[: 2 * rows, : 2 * columns], (columns, rows), interpolation=cv2.INTER_AREA)
+        plane = np.asarray(half, np.uint8)
+    return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 def _trace(strips: Bytes, codes: Bytes, columns: int) -> npt.NDArray[np.float32]:
@@ -143,7 +146,7 @@ def _strip_numbers(columns: int, shape: tuple[int, int]) -> Bytes:
 
 
 def _next(first: int, step: int) -> tuple[int, int]:
-    """Of a band from row ``first``: its first row that is taken, and which of all taken rows that is."""
+    """Of a tile from row ``first``: its first row that is taken, and which of all taken rows that is."""
     number = -(-first // step)
     return number * step - first, number
 
