@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 import click
 import msgspec
 
+from tui.cli.say import say
+
 if TYPE_CHECKING:
     from analysis.feed.devices import DeviceInfo, OfferedFormat, OfferedSize
 
@@ -20,13 +22,13 @@ def command(as_json: bool) -> None:
     devices = list_devices()
     if as_json:
         for device in devices:
-            click.echo(msgspec.json.encode(device))
+            say(msgspec.json.encode(device))
         return
     if not devices:
-        click.echo("No capture device found. Plug one in, or check that you may read /dev/video*.")
+        say("No capture device found. Plug one in, or check that you may read /dev/video*.")
     for device in devices:
-        click.echo("\n".join(words(device)))
-    click.echo("Also: scene:boathouse, a file, rtsp:// udp:// tcp:// http:// rtp://, raw: for standard input.")
+        say("\n".join(words(device)))
+    say("Also: scene:boathouse, a file, rtsp:// udp:// tcp:// http:// rtp://, raw: for standard input.")
 
 
 def words(device: DeviceInfo) -> list[str]:

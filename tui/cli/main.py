@@ -14,6 +14,7 @@ import click
 
 from analysis.model.errors import StopkeeperError
 from analysis.settings.nearest import nearest
+from tui.cli.say import silence
 
 # name -> (module holding `command`, what the list says). Loaded only when asked for, so that
 # help and a mistyped word answer at once.
@@ -120,8 +121,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except StopkeeperError as error:
         return _say(error.line(), error.exit_code)
     except BrokenPipeError:
-        # The reader of our output has gone: that is how pipes end, not a fault.
-        _silence_standard_output()
+        silence()
         return 0
 
 
@@ -136,14 +136,8 @@ def _say(line: str, code: int) -> int:
     try:
         print(f"stopkeeper: {line}", file=sys.stderr)  # noqa: T201 - the one place failures are told
     except BrokenPipeError:
-        _silence_standard_output()
+        silence()
     return code
-
-
-def _silence_standard_output() -> None:
-    devnull = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(devnull, 1)
-    os.close(devnull)
 
 
 def main() -> NoReturn:
@@ -154,7 +148,7 @@ def main() -> NoReturn:
         sys.stdout.flush()
         sys.stderr.flush()
     except BrokenPipeError:
-        _silence_standard_output()
+        silence()
     if _reader_left():
         os._exit(code)
     sys.exit(code)

@@ -15,6 +15,7 @@ from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Reading, Validity
 from tui.cli.options import feed_options, feed_options_from, settings_from
+from tui.cli.say import say
 
 _SETTLING_FRAMES = 5
 
@@ -51,7 +52,7 @@ def command(
     count = 0
     with contextlib.closing(readings(feed, options, settings, every, seconds)) as stream:
         for reading in stream:
-            click.echo(msgspec.json.encode(reading) if as_json else words(reading))
+            say(msgspec.json.encode(reading) if as_json else words(reading))
             count += 1
             if frames is not None and count >= frames:
                 return

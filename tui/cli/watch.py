@@ -47,9 +47,10 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
     options = feed_options_from(settings, given, realtime=True, loop=True)
     if plain:
         from tui.cli.plain import PlainLines, run_plain
+        from tui.cli.say import say
 
         address, note = choose_feed(feed, settings)
-        lines = PlainLines(click.echo)
+        lines = PlainLines(say)
         watch = build(address, options, settings, given["sound"], lines.ring, (lines,))
         run_plain(watch, lines, note, seconds)
         return

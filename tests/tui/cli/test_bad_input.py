@@ -32,7 +32,7 @@ CLIP = ROOT / "recordings" / "boathouse-709-8bit.mp4"
         (["read", "scene:boathouse", "--range", "wide"], "--range"),
         (["read", "scene:boathuose"], "boathouse"),
         (["read", "scene:boathouse?isoo=800"], "iso"),
-        (["read", "rstp://lake.example/door"], "rtsp"),
+        (["read", "rtpss://lake.example/door"], "rtsp"),
         (["read", ""], "no feed address"),
         (["watch", "scene:boathouse", "--glyphs", "dots"], "--glyphs"),
         (["watch", "scene:boathouse"], "not a terminal"),
@@ -126,7 +126,7 @@ def test_nobody_listens(tmp_path: Path) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         port = taken.getsockname()[1]
-    assert "refused" in one_line(stopkeeper("read", f"tcp://127.0.0.1:{port}", home=tmp_path), 1).lower()
+    assert "nobody answers" in one_line(stopkeeper("read", f"tcp://127.0.0.1:{port}", home=tmp_path), 1)
 
 
 def test_a_typo_in_the_settings(tmp_path: Path) -> None:
