@@ -42,6 +42,8 @@ HEARTBEAT_SECONDS = 0.1
 STALLED_SECONDS = 0.3
 """A device that asked for nothing for this long would not sound an alarm in time."""
 BLOCK = 1024
+LATENCY_SECONDS = 0.08
+"""Asked of the device: long enough for a busy machine, far shorter than a person notices."""
 
 MISSING_PORTAUDIO = "PortAudio is missing; install it with: sudo apt install libportaudio2"
 MISSING_SOUNDDEVICE = "the Python package sounddevice is missing; install it with: pip install sounddevice"
@@ -108,7 +110,7 @@ class Output:
             try:
                 return rate, audio.OutputStream(
                     samplerate=rate, device=info["index"], channels=self.channels, dtype="float32",
-                    blocksize=BLOCK, latency="high", callback=self._wanted,
+                    blocksize=BLOCK, latency=LATENCY_SECONDS, callback=self._wanted,
                 )  # fmt: skip
             except audio.PortAudioError as error:
                 refusals.append(_short(error))
