@@ -22,7 +22,7 @@ from tui.bridge import Held, Showing, WatchLike, judge
 from tui.driver import CellDriver
 from tui.keys import ACTIONS, bindings
 from tui.look import Look
-from tui.pacing import PicturePace
+from tui.pacing import BYTES_PER_CELL, PicturePace
 from tui.screens.board import BoardScreen
 from tui.screens.manual import ManualScreen
 from tui.screens.mute import MuteScreen
@@ -74,6 +74,17 @@ class StopkeeperApp(App[None]):
         self._standing: tuple[object, ...] | None = None
         self.showing: Showing | None = None
 
+    def _fatal_error(self) -> None:
+        """End on an unexpected fault without printing where it happened: ``fault`` tells who asks."""
+        self.bell()
+        self._close_messages_no_wait()
+
+    @property
+    def fault(self) -> str | None:
+        """What ended the screen, in one line, when it was not the operator."""
+        error = self._exception
+        return None if error is None else " ".join(f"{type(error).__name__}: {error}".split())
+
     def get_driver_class(self) -> type[Driver]:
         """Our driver in place of Textual's own on a real terminal; any other (tests, web) stays as it is."""
         base = super().get_driver_class()
@@ -113,8 +124,9 @@ class StopkeeperApp(App[None]):
         self._standing = standing
         delay = link.delay if link else None
         # What must not be shown any longer goes at once; new pictures wait until the link can take them.
-        traces = changed or (ready and self._pace.due(now, delay))
-        picture = changed or (traces and self._picture_pace.due(now, delay))
+        sent, budget = (link.rate if link else 0.0), self.size.width * self.size.height * BYTES_PER_CELL
+        traces = changed or (ready and self._pace.due(now, delay, sent, budget))
+        picture = changed or (traces and self._picture_pace.due(now, delay, sent, budget))
         self._show(showing, traces, picture)
 
     def _show(self, showing: Showing, traces: bool, picture: bool) -> None:

@@ -24,8 +24,10 @@ _LETTERS = np.array([ord(c) for c in " .:+*#"], np.uint32)
 # Ordered dithering, recursive 4 x 4 threshold matrix (Bayer 1973), as thresholds between 0 and 1.
 _ORDER = (np.array([[0, 8, 2, 10], [12, 4, 14, 6], [3, 11, 1, 9], [15, 7, 13, 5]], np.float32) + 0.5) / 16
 
-_FULLNESS = 0.22
+_FULLNESS = 0.16
 """A column spread evenly over the whole scale lights the square root of this share of its dots."""
+_FAINTEST = 0.1
+"""Whatever is at least this bright somewhere in a cell lights a dot of it."""
 _SMOOTHING = 0.45
 _JUMP = 0.10
 """A mean change of density above this is a new picture, which is shown at once."""
@@ -53,7 +55,8 @@ def _gather(values: Floats, edges: npt.NDArray[np.floating]) -> Floats:
     below = np.clip(edges.astype(np.int64), 0, values.shape[0] - 1)
     part = (edges - below)[:, None]
     at = total[below] * (1 - part) + total[below + 1] * part
-    return np.diff(at, axis=0).astype(np.float32)
+    sums: Floats = np.diff(at, axis=0).astype(np.float32)
+    return sums
 
 
 def brightness(density: Floats) -> Floats:
@@ -63,7 +66,8 @@ def brightness(density: Floats) -> Floats:
     """
     sums = density.sum(axis=1, keepdims=True)
     share = density / np.maximum(sums, 1e-9) * density.shape[1]
-    return np.clip(np.sqrt(share * np.float32(_FULLNESS)), 0, 1)
+    bright: Floats = np.clip(np.sqrt(share * np.float32(_FULLNESS)), 0, 1)
+    return bright
 
 
 def pack(lit: Bools, glyphs: Glyphs) -> Codes:
@@ -95,10 +99,11 @@ class TraceCells:
         self.glyphs: Glyphs = glyphs
         self._smooth: Floats | None = None
         self._level: npt.NDArray[np.int8] | None = None
+        self._alone: Bools | None = None
 
     def forget(self) -> None:
         """The next picture has nothing to do with the last."""
-        self._smooth = self._level = None
+        self._smooth = self._level = self._alone = None
 
     def draw(self, counts: Floats, low: float, step: float, size: tuple[int, int], span: tuple[float, float]) -> Codes:
         """Cells of shape ``size`` (columns, rows) for counts (strips, bins); ``span`` is (bottom, top) in IRE."""
@@ -110,7 +115,7 @@ class TraceCells:
         value = brightness(density).T[::-1]  # rows from the top
         smooth = self._smooth
         if smooth is None or smooth.shape != value.shape:
-            smooth, self._level = value, None
+            smooth, self._level, self._alone = value, None, None
         else:
             change = float(np.abs(value - smooth).mean())
             smooth = value if change > _JUMP else smooth + np.float32(_SMOOTHING) * (value - smooth)
@@ -124,12 +129,27 @@ class TraceCells:
             before = self._level > 0
             lit = np.where(before, smooth > order * 0.75, smooth > order * 1.25 + 0.01)
         self._level = lit.astype(np.int8)
-        return pack(lit, self.glyphs)
+        return pack(lit | self._lone(smooth, lit, columns, rows), self.glyphs)
+
+    def _lone(self, smooth: Floats, lit: Bools, columns: int, rows: int) -> Bools:
+        """One dot for every cell that dithering left dark although something is there.
+
+        A glint is a few pixels; it must not depend on where the dither pattern happens to lie.
+        """
+        across, down = DOTS[self.glyphs]
+        cells = smooth.reshape(rows, down, columns, across).transpose(0, 2, 1, 3).reshape(rows, columns, -1)
+        dark = ~lit.reshape(rows, down, columns, across).any(axis=(1, 3))
+        limit = np.float32(_FAINTEST) if self._alone is None else np.where(self._alone, _FAINTEST * 0.6, _FAINTEST)
+        self._alone = dark & (cells.max(axis=2) > limit)
+        dots = np.zeros(cells.shape, bool)
+        np.put_along_axis(dots, cells.argmax(axis=2)[:, :, None], self._alone[:, :, None], axis=2)
+        alone: Bools = dots.reshape(rows, columns, down, across).transpose(0, 2, 1, 3).reshape(lit.shape)
+        return alone
 
     def _ramp(self, smooth: Floats) -> Codes:
         table = _LETTERS if self.glyphs == "ascii" else _SHADES
         top = len(table) - 1
-        position = smooth * top + (smooth > 0.06) * 0.5
+        position = np.where(smooth > _FAINTEST, np.maximum(smooth * top, 1.0), smooth * top)
         level = np.clip(position.astype(np.int8), 0, top)
         if self._level is not None:
             level = np.where(np.abs(position - (self._level + 0.5)) < 0.75, self._level, level)

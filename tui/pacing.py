@@ -12,13 +12,15 @@ from collections import deque
 
 import msgspec
 
+BYTES_PER_CELL = 5.0
+"""Bytes a second and cell of the terminal that pictures may take it to: 24 kB/s at 120 x 40."""
 ANSWER_DEADLINE = 3.0
 """Seconds after which an answer is taken as lost."""
 WIDEST_WINDOW = 8.0
 SLOW_DELAY = 0.25
 """Seconds from writing to drawn above which a person is told that the link is slow."""
 _MARKS = 60
-_MEMORY = 5.0
+_MEMORY = 2.5
 
 
 class LinkReport(msgspec.Struct, frozen=True, kw_only=True):
@@ -135,8 +137,8 @@ class PicturePace:
     """How often traces and pictures are drawn: as often as asked on a fast link, less on a slow one.
 
     Numbers and alarms are small and go out with every frame; the large parts wait until the
-    link has shown that it keeps up. The gap grows by half when a frame took long to be
-    drawn and shrinks by a tenth when not.
+    link has shown that it keeps up, and until they fit in ``budget`` bytes a second (None: no
+    budget). The gap grows by half when they do not and shrinks by a tenth when they do.
 
     >>> pace = PicturePace(rate=8)
     >>> [pace.due(at, delay=1.0) for at in (0.0, 0.125, 0.25, 0.375)]
@@ -151,12 +153,16 @@ class PicturePace:
         self.gap = self._shortest
         self._last: float | None = None
 
-    def due(self, now: float, delay: float | None) -> bool:
-        """Whether to draw pictures now; ``delay`` is the link's last delay in seconds, None if not known."""
+    def due(self, now: float, delay: float | None, sent: float = 0.0, budget: float | None = None) -> bool:
+        """Whether to draw pictures now.
+
+        ``delay`` is the link's last delay in seconds, None if not known; ``sent`` is what goes
+        out at present, in bytes a second.
+        """
         # A tick comes a little early or late: half a tick of tolerance keeps the rate as asked.
         if self._last is not None and now - self._last < self.gap - self._shortest / 2:
             return False
-        slow = delay is not None and delay > SLOW_DELAY
+        slow = (delay is not None and delay > SLOW_DELAY) or (budget is not None and sent > budget)
         self.gap = min(self.LONGEST, self.gap * 1.5) if slow else max(self._shortest, self.gap * 0.9)
         self._last = now
         return True

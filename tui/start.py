@@ -10,19 +10,18 @@ from tui.bridge import WatchLike
 from tui.look import Look, resolve
 
 
-def run_screen(watch: WatchLike, look: Look) -> int:
-    """Draw the watch until the operator leaves; returns an exit code. The caller closes the watch.
+def run_screen(watch: WatchLike, look: Look, note: str | None = None) -> None:
+    """Draw the watch until the operator leaves. The caller closes the watch.
 
-    Raises UsageError before anything is drawn where the terminal cannot show a screen.
-    The screen is drawn on standard error, keys are read from standard input.
+    ``note`` is a sentence about the choice of the feed, shown for the first seconds. Raises UsageError before anything is drawn where the terminal cannot show a screen,
+    and StopkeeperError when the screen broke. The screen is drawn on standard error, keys are read from standard input.
     """
     screen = sys.__stderr__
     on_terminal = screen is not None and screen.isatty() and sys.__stdin__ is not None and sys.__stdin__.isatty()
     decided = resolve(look, os.environ, getattr(screen, "encoding", None), on_terminal)
     from tui.app import StopkeeperApp  # imported late: other commands start without the terminal library
 
-    app = StopkeeperApp(watch, decided)
+    app = StopkeeperApp(watch, decided, note)
     app.run(mouse=decided.mouse)
-    if app.return_code:
-        raise StopkeeperError("it stopped on an unexpected fault", "screen", "the watch itself was not affected")
-    return 0
+    if app.fault is not None:
+        raise StopkeeperError(f"stopped on an unexpected fault ({app.fault})", "screen", "start again, or use --plain")

@@ -117,13 +117,13 @@ def encoding(code: Encoding) -> list[str]:
     """How the feed writes light, piece by piece; what nobody said is marked as assumed.
 
     >>> encoding(Encoding(bits=10, range="narrow", matrix="bt709", range_from="tag"))
-    ['10 bit', 'narrow range', 'BT.709 ASSUMED', 'curve not said']
+    ['10 bit', 'narrow range', 'BT.709 matrix ASSUMED', 'curve not said']
     """
     return [
         f"{code.bits} bit",
         f"{code.range} range{_ORIGINS[code.range_from]}",
-        f"{_MATRICES[code.matrix]}{_ORIGINS[code.matrix_from]}",
-        "curve not said" if code.curve is None else f"{code.curve}{_ORIGINS[code.curve_from]}",
+        f"{_MATRICES[code.matrix]} matrix{_ORIGINS[code.matrix_from]}",
+        "curve not said" if code.curve is None else f"curve {code.curve}{_ORIGINS[code.curve_from]}",
     ]
 
 

@@ -13,6 +13,9 @@ from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
 from tui.wording import NOTHING, level, share
 
+NOTED = 0.1
+"""A clipped or crushed share from this many percent on is drawn in its ink and marked on the timeline."""
+
 
 class Plan(NamedTuple):
     """How the panel's height is shared out: figure scales, rows between p1 and p99, blank lines."""
@@ -70,8 +73,8 @@ class NumbersPanel(Panel):
         luma, clipped, crushed = (reading.luma, reading.clipped, reading.crushed) if reading else (None, None, None)
         stale = showing.trust == "mind"
         strong, plain = (Ink.STALE, Ink.STALE) if stale else (Ink.STRONG, Ink.TEXT)
-        over = strong if stale or clipped is None or clipped.any <= 0 else Ink.OVER
-        under = strong if stale or crushed is None or crushed.any <= 0 else Ink.UNDER
+        over = strong if stale or clipped is None or clipped.any < NOTED else Ink.OVER
+        under = strong if stale or crushed is None or crushed.any < NOTED else Ink.UNDER
         pieces = [
             Piece(showing.banner[0] if showing.banner else "", Ink.CARE, 9),
             Piece(f"middle {level(luma.p50 if luma else None)} IRE", strong, 9),
@@ -125,7 +128,7 @@ class NumbersPanel(Panel):
     ) -> int:
         side = "at" if title == "CLIPPED" else "under"
         sheet.rule(y, title, f"% {side} {level(shares.level)}" if shares else "% of picture", Ink.STRONG)
-        there = shares is not None and shares.any > 0
+        there = shares is not None and shares.any >= NOTED
         figure_ink = Ink.STALE if stale else ink if there else Ink.STRONG
         plain_ink = Ink.STALE if stale else Ink.TEXT
         text = share(shares.any if shares else None)

@@ -9,12 +9,11 @@ from tui.bridge import Showing
 from tui.cells import DOTS, pack
 from tui.palette import Ink
 from tui.sheet import Sheet
+from tui.widgets.numbers import NOTED
 from tui.widgets.panel import Panel
 
 _SCALE = 4
 _TOP, _BOTTOM = 109.0, -7.0
-_MARKED = 0.1
-"""A clipped or crushed share of this many percent, in any second, earns a mark."""
 _NO_PICTURE = {"closed", "opening", "frozen", "lost", "waiting"}
 
 
@@ -84,9 +83,9 @@ class TimelinePanel(Panel):
 def _mark(point: TimelinePoint) -> tuple[str, Ink] | None:
     if point.alarm:
         return "!", Ink.CARE
-    if (point.clipped or 0) >= _MARKED:
+    if (point.clipped or 0) >= NOTED:
         return "▲", Ink.OVER
-    if (point.crushed or 0) >= _MARKED:
+    if (point.crushed or 0) >= NOTED:
         return "▼", Ink.UNDER
     return None
 
