@@ -156,7 +156,10 @@ def _stream(text: str, scheme: str) -> Address:
 
 
 def _unknown(scheme: str, text: str) -> UsageError:
-    near = difflib.get_close_matches(scheme, (*STREAM_SCHEMES, *OWN_SCHEMES), n=1, cutoff=0.5)
+    known = (*STREAM_SCHEMES, *OWN_SCHEMES)
+    # Swapped letters are the commonest slip; the general measure would prefer a shorter word.
+    near = [word for word in known if sorted(word) == sorted(scheme)]
+    near = near or difflib.get_close_matches(scheme, known, n=1, cutoff=0.5)
     todo = f"did you mean {near[0]}:{'//' if near[0] in STREAM_SCHEMES else ''}…?" if near else f"known: {_EXAMPLES}"
     if "//" not in text:
         todo += f" (a file of that name is written ./{mask(text)})"

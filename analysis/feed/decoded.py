@@ -67,6 +67,8 @@ class Decoded:
         name = frame.format.name
         if name == "pal8":
             target, fill = "rgb24", self._from_palette
+        elif name == "gbrp16le":
+            target, fill = "rgb48le", self._interleaved
         elif name in LAYOUTS:
             target, fill = name, self._copy
         elif name in _REWRITES:
@@ -133,6 +135,15 @@ class Decoded:
         palette = np.frombuffer(cast(Any, frame.planes[1]), np.uint8, 1024).reshape(256, 4)[:, 2::-1]
         (plane,) = self._new(shape)
         np.copyto(plane, palette[indices].reshape(plane.shape))
+        return (plane,)
+
+    def _interleaved(self, frame: VideoFrame, shape: FrameFormat) -> tuple[Plane, ...]:
+        """Planes G', B', R' of 16 bits side by side as R'G'B'."""
+        (plane,) = self._new(shape)
+        pixels = plane.reshape(shape.height, shape.width, 3)
+        for index, component in enumerate((1, 2, 0)):
+            rows = self._rows(frame, index, shape.height, 2 * shape.width)
+            np.copyto(pixels[:, :, component], np.ascontiguousarray(rows).view(plane.dtype))
         return (plane,)
 
     def _rows(self, frame: VideoFrame, index: int, rows: int, width: int) -> _Rows:

@@ -51,8 +51,12 @@ def kind_of(address: Address) -> SourceKind:
     ('camera', 'pipe')
     """
     match address.kind:
-        case "scene" | "faulty":
+        case "scene":
             return "scene"
+        case "faulty":
+            from analysis.feed.faulty import fault_from
+
+            return fault_from(address.query, address.masked)[1]
         case "v4l2" | "device":
             return "camera"
         case "file":
@@ -67,6 +71,6 @@ def kind_of(address: Address) -> SourceKind:
 def _faulty(address: Address, options: FeedOptions, pool: FramePool, clock: Clock) -> Source:
     from analysis.feed.faulty import FaultySource, fault_from
 
-    fault, rest = fault_from(address.query, address.masked)
+    fault, kind, rest = fault_from(address.query, address.masked)
     scene = Address(kind="scene", target=address.target, masked=f"scene:{address.target}", query=rest)
-    return FaultySource(make_source(scene, options, pool, clock), (fault,), address.masked, clock)
+    return FaultySource(make_source(scene, options, pool, clock), (fault,), address.masked, clock, kind)

@@ -12,6 +12,7 @@ import numpy as np
 from analysis.feed.clock import Clock
 from analysis.feed.source import Source
 from analysis.model.errors import FeedCorrupt, FeedGone, UsageError
+from analysis.model.feed import SourceKind
 from analysis.model.frame import Picture, Plane
 from analysis.signal.layouts import layout, plane_shapes
 
@@ -37,6 +38,7 @@ FaultName = Literal[
     "slow",
 ]
 FAULTS: tuple[str, ...] = get_args(FaultName)
+_KINDS: tuple[str, ...] = get_args(SourceKind)
 
 
 class Fault(msgspec.Struct, frozen=True, kw_only=True):
@@ -66,14 +68,18 @@ class Fault(msgspec.Struct, frozen=True, kw_only=True):
         return past >= 0 and (self.count is None or past < self.count) and past % self.every == 0
 
 
-def fault_from(query: dict[str, str], where: str) -> tuple[Fault, dict[str, str]]:
-    """The fault that an address asks for, and what is left of its query for the scene underneath.
+def fault_from(query: dict[str, str], where: str) -> tuple[Fault, SourceKind, dict[str, str]]:
+    """The fault that an address asks for, as what kind of source, and the query of the scene underneath.
 
-    Raises UsageError for an unknown fault or a number that is none.
+    ``as=`` says what the feed pretends to be, a camera unless told otherwise, because each kind is
+    judged differently. Raises UsageError for an unknown fault or kind or a number that is none.
 
-    >>> fault_from({"fault": "vanish", "at": "300", "rate": "25"}, "faulty:boathouse")[1]
-    {'rate': '25'}
+    >>> fault_from({"fault": "vanish", "at": "300", "rate": "25"}, "faulty:boathouse")[1:]
+    ('camera', {'rate': '25'})
     """
+    kind = query.get("as", "camera")
+    if kind not in _KINDS:
+        raise UsageError(f"unknown kind of source {kind!r}", where, f"known: {', '.join(_KINDS)}")
     name = query.get("fault", "vanish")
     if name not in FAULTS:
         near = difflib.get_close_matches(name, FAULTS, n=1)
@@ -89,15 +95,17 @@ def fault_from(query: dict[str, str], where: str) -> tuple[Fault, dict[str, str]
     if numbers.get("every", 1) < 1 or numbers.get("at", 0) < 0 or numbers.get("count", 1) < 1:
         raise UsageError("every and count begin at 1, at begins at 0", where, "use larger numbers")
     fault = msgspec.convert({"name": name, **numbers}, Fault)
-    rest = {key: value for key, value in query.items() if key not in {"fault", "at", "count", "every", "value"}}
-    return fault, rest
+    own = {"as", "fault", "at", "count", "every", "value"}
+    return fault, msgspec.convert(kind, SourceKind), {key: value for key, value in query.items() if key not in own}
 
 
 class FaultySource:
     """Wraps any source and breaks it by a script. ``release`` frees whatever hangs; ``hanging`` says that it does."""
 
-    def __init__(self, inner: Source, script: tuple[Fault, ...], address: str, clock: Clock) -> None:
-        self.kind, self.address, self.approximate = inner.kind, address, inner.approximate
+    def __init__(
+        self, inner: Source, script: tuple[Fault, ...], address: str, clock: Clock, kind: SourceKind | None = None
+    ) -> None:
+        self.kind, self.address, self.approximate = kind or inner.kind, address, inner.approximate
         self.release, self.hanging = threading.Event(), threading.Event()
         self._inner, self._script, self._clock = inner, script, clock
         self._count = 0
