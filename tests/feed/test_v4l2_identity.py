@@ -10,7 +10,7 @@ from analysis.feed.v4l2 import identity as module
 from analysis.feed.v4l2.identity import Identity, Memory, identity_of, lasting_names, sightings
 from analysis.model.errors import FeedGone
 
-# A device node that every Linux machine has stands in for /dev/video0: character device 1:3 ("admin-guide/devices.txt").
+# A node that every Linux machine has stands in for /dev/video0: character device 1:3 (admin-guide/devices.txt).
 ADDRESS, ADDRESS_NUMBER = "/dev/null", "1:3"
 
 
