@@ -162,11 +162,15 @@ class _Bench:
         )
 
     def _shares(self, luma: float, counts: list[int] | None, active: Area, level: float, by: ClipSource) -> Shares:
-        scale = 100.0 / (active[2] * active[3])
+        pixels = active[2] * active[3]
+
+        def part(count: float) -> float:
+            return 100.0 * count / pixels
+
         if counts is None:
-            return Shares(any=luma * scale, luma=luma * scale, r=None, g=None, b=None, level=level, by=by)
-        red, green, blue, either = (count * scale for count in counts)
-        return Shares(any=either, luma=luma * scale, r=red, g=green, b=blue, level=level, by=by)
+            return Shares(any=part(luma), luma=part(luma), r=None, g=None, b=None, level=level, by=by)
+        red, green, blue, either = (part(count) for count in counts)
+        return Shares(any=either, luma=part(luma), r=red, g=green, b=blue, level=level, by=by)
 
     def _groups(self, active: Area) -> Area:
         """The active picture in groups of pixels that share a chroma sample."""
