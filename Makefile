@@ -48,7 +48,7 @@ wheel: $(VENV)/.test
 	$(BIN)/python -m tests.house.wheel_check
 
 recordings: $(VENV)/.run
-	$(BIN)/python -m analysis.feed.scene.clips
+	$(BIN)/python -m analysis.feed.scene.clips recordings
 
 clean:
 	rm -rf $(VENV) build dist .pytest_cache .mypy_cache .ruff_cache .hypothesis

@@ -167,13 +167,13 @@ def _resident(pid: int) -> float:
 
 
 def _memory() -> list[Row]:
-    """Resident megabytes of a running watch, and how they grew between the 10th and the 40th second."""
+    """Resident megabytes of a running watch, and how they grew between the 40th and the 70th second."""
     with tempfile.TemporaryDirectory() as home:
         child = subprocess.Popen(
             [*_PROGRAM, "watch", "scene:boathouse", "--plain", "--sound", "off"],
             stdout=subprocess.DEVNULL, env={**os.environ, "HOME": home},
         )  # fmt: skip
-        time.sleep(10)
+        time.sleep(40)
         early = _resident(child.pid)
         time.sleep(30)
         late = _resident(child.pid)
