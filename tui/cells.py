@@ -29,8 +29,9 @@ _FULLNESS = 0.16
 _FAINTEST = 0.1
 """Whatever is at least this bright somewhere in a cell lights a dot of it."""
 _SMOOTHING = 0.45
-_JUMP = 0.10
-"""A mean change of density above this is a new picture, which is shown at once."""
+_JUMP = 0.3
+"""A new picture is shown at once: one of which this share is not where it was. Noise changes
+under a tenth, a light turned up by a third of a stop a half."""
 
 
 def resample(counts: Floats, columns: int, edges: Floats) -> Floats:
@@ -114,11 +115,10 @@ class TraceCells:
         density = resample(counts, columns * across, (levels - low) / step)
         value = brightness(density).T[::-1]  # rows from the top
         smooth = self._smooth
-        if smooth is None or smooth.shape != value.shape:
+        if smooth is None or smooth.shape != value.shape or _moved(smooth, value) > _JUMP:
             smooth, self._level, self._alone = value, None, None
         else:
-            change = float(np.abs(value - smooth).mean())
-            smooth = value if change > _JUMP else smooth + np.float32(_SMOOTHING) * (value - smooth)
+            smooth = smooth + np.float32(_SMOOTHING) * (value - smooth)
         self._smooth = smooth
         if (across, down) == (1, 1):
             return self._ramp(smooth)
@@ -155,6 +155,11 @@ class TraceCells:
             level = np.where(np.abs(position - (self._level + 0.5)) < 0.75, self._level, level)
         self._level = level.astype(np.int8)
         return table[self._level]
+
+
+def _moved(before: Floats, now: Floats) -> float:
+    """The share of two densities that does not lie in the same place: 0 for equal, 1 for nothing in common."""
+    return float(np.abs(now - before).sum() / max(float(now.sum() + before.sum()), 1e-9))
 
 
 class PictureCells:

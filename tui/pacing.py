@@ -138,7 +138,7 @@ class PicturePace:
 
     Numbers and alarms are small and go out with every frame; the large parts wait until the
     link has shown that it keeps up, and until they fit in ``budget`` bytes a second (None: no
-    budget). The gap grows by half when they do not and shrinks by a tenth when they do.
+    budget). The gap grows by half when they do not and shrinks by a fifth when they do.
 
     >>> pace = PicturePace(rate=8)
     >>> [pace.due(at, delay=1.0) for at in (0.0, 0.125, 0.25, 0.375)]
@@ -163,6 +163,6 @@ class PicturePace:
         if self._last is not None and now - self._last < self.gap - self._shortest / 2:
             return False
         slow = (delay is not None and delay > SLOW_DELAY) or (budget is not None and sent > budget)
-        self.gap = min(self.LONGEST, self.gap * 1.5) if slow else max(self._shortest, self.gap * 0.9)
+        self.gap = min(self.LONGEST, self.gap * 1.5) if slow else max(self._shortest, self.gap * 0.8)
         self._last = now
         return True

@@ -13,8 +13,10 @@ from tui.look import Look, resolve
 def run_screen(watch: WatchLike, look: Look, note: str | None = None) -> None:
     """Draw the watch until the operator leaves. The caller closes the watch.
 
-    ``note`` is a sentence about the choice of the feed, shown for the first seconds. Raises UsageError before anything is drawn where the terminal cannot show a screen,
-    and StopkeeperError when the screen broke. The screen is drawn on standard error, keys are read from standard input.
+    ``note`` is a sentence about the choice of the feed, shown for the first seconds. The
+    screen is drawn on standard error, keys are read from standard input. Raises UsageError
+    before anything is drawn where the terminal cannot show a screen, and StopkeeperError when
+    the screen itself broke.
     """
     screen = sys.__stderr__
     on_terminal = screen is not None and screen.isatty() and sys.__stdin__ is not None and sys.__stdin__.isatty()
