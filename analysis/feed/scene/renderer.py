@@ -34,8 +34,11 @@ class Renderer:
     0.0
     """
 
-    def __init__(self, controls: SceneControls, pool: FramePool | None = None) -> None:
-        """Raises UsageError for controls that cannot be."""
+    def __init__(self, controls: SceneControls, pool: FramePool | None = None, stage: Stage | None = None) -> None:
+        """``stage`` is a scene painted before, for the same size and complexion: new controls need no new paint.
+
+        Raises UsageError for controls that cannot be.
+        """
         self.controls = controls = controls.checked()
         self._pool = pool or FramePool()
         into = layout(controls.layout)
@@ -44,12 +47,14 @@ class Renderer:
             highest = min(highest, controls.ceiling / 100.0)
         self._camera = Camera(controls, lowest, highest)
         self._developer = Developer(controls.width, controls.height, into, controls.range, controls.matrix)
-        self._stage = Stage(controls.width, controls.height, controls.complexion)
+        self._stage = stage or Stage(controls.width, controls.height, controls.complexion)
         self._noise = NoiseBank(self._developer.wide, self._developer.high, controls.seed) if controls.noise else None
         shape = self._developer.high, self._developer.wide
         self._rgb: list[Floats] = [np.empty(shape, np.float32) for _ in range(3)]
         self._steady = np.empty(shape, np.uint16) if controls.noise else None
-        self._signals: tuple[LightLevels, list[Table]] | None = None
+        # One table a channel, used again: what a kind of light becomes, a signal or a place on the even-noise scale.
+        self._tables = [_table(controls.noise) for _ in range(3)]
+        self._tables_for: LightLevels | None = None
         matrix: Matrix = "rgb" if into.packing == "rgb" else controls.matrix
         self.format = FrameFormat(
             layout=into.name,
@@ -72,13 +77,13 @@ class Renderer:
         now = lights or levels(self.controls, seconds)
         index = self._padded(self._index(seconds))
         if self._noise is None:
-            for plane, table in zip(self._rgb, self._tables(now), strict=True):
+            for plane, table in zip(self._rgb, self._light(now), strict=True):
                 _look_up(index, table, plane)
         else:
             assert self._steady is not None
             high, wide = index.shape
             for plane, table, pieces in zip(
-                self._rgb, self._tables(now), self._noise.pieces(wide, high, sequence), strict=True
+                self._rgb, self._light(now), self._noise.pieces(wide, high, sequence), strict=True
             ):
                 _look_up(index, table, self._steady)
                 for rows, columns, noise in pieces:
@@ -125,18 +130,19 @@ class Renderer:
             return index
         return np.pad(index, ((0, down), (0, right)), mode="edge")
 
-    def _tables(self, now: LightLevels) -> list[Table]:
-        """For each channel what a kind of light becomes: a signal, or a place on the stabilised scale."""
-        if self._signals is None or self._signals[0] != now:
+    def _light(self, now: LightLevels) -> list[Table]:
+        """The tables with the lights at these levels."""
+        if self._tables_for != now:
             light = self._stage.palette.under(now)
             values = self._camera.signal(light) if self._noise is None else self._camera.stabilised(light)
-            tables: list[Table] = []
-            for channel in values:
-                table = np.zeros((1, 65536), values.dtype)
+            for table, channel in zip(self._tables, values, strict=True):
                 table[0, : channel.size] = channel
-                tables.append(table)
-            self._signals = now, tables
-        return self._signals[1]
+            self._tables_for = now
+        return self._tables
+
+
+def _table(noise: bool) -> Table:
+    return np.zeros((1, 65536), np.uint16) if noise else np.zeros((1, 65536), np.float32)
 
 
 def _sixteen_bit_tables() -> bool:

@@ -12,6 +12,7 @@ import numpy as np
 
 from analysis.feed.scene.controls import SceneControls
 from analysis.feed.scene.renderer import Renderer
+from analysis.feed.scene.stage import Stage
 from analysis.model.frame import Picture
 
 STILL: dict[str, Any] = {"clouds": False, "sway": False, "noise": False}
@@ -21,7 +22,14 @@ SMALL: dict[str, Any] = {"width": 320, "height": 180}
 @cache
 def renderer(**controls: Any) -> Renderer:
     """A renderer for these controls, made once for all tests."""
-    return Renderer(SceneControls(**controls))
+    made = SceneControls(**controls)
+    return Renderer(made, stage=stage(made.width, made.height, made.complexion))
+
+
+@cache
+def stage(width: int, height: int, skin: str) -> Stage:
+    """The painted scene, once for each size and complexion."""
+    return Stage(width, height, skin)
 
 
 def signal444(picture: Picture) -> np.ndarray:

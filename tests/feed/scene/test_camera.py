@@ -11,6 +11,7 @@ from analysis.feed.scene.lights import LightLevels
 from analysis.signal.curves import curve
 from tests.feed.scene.pictures import SMALL, STILL, inside, renderer, signal444
 
+PRECISE = {"clouds": False, "sway": False, "layout": "yuv444p12le", "curve": "acescct", "width": 640, "height": 360}
 LIT = LightLevels(sky=1.0, sun=0.0, lamp=1.0)
 
 
@@ -80,8 +81,7 @@ def test_noise_follows_the_photon_transfer_form(light: float, iso: float) -> Non
 
 def test_rendered_noise_matches_the_model() -> None:
     """Two-frame temporal noise, ISO 15739 6.2: sigma = std(A - B) / sqrt(2), on the grey card in linear light."""
-    controls = {"clouds": False, "sway": False, "layout": "yuv444p12le", "curve": "acescct", "width": 640, "height": 360}
-    made = renderer(**controls)
+    made = renderer(**PRECISE)
     box = made.truth(0.0).regions["card"].box
     a, b = (curve("acescct").decode(inside(signal444(made.picture(0.0, n)), box)) for n in (0, 1))
     for channel in range(3):
@@ -95,7 +95,7 @@ def test_rendered_noise_matches_the_model() -> None:
 
 def test_photon_transfer_slope_across_regions() -> None:
     """Variance against mean over regions of very different light gives back the electrons per unit (EMVA 1288)."""
-    made = renderer(clouds=False, sway=False, layout="yuv444p12le", curve="acescct", width=640, height=360)
+    made = renderer(**PRECISE)
     frames = [curve("acescct").decode(signal444(made.picture(0.0, n)))[..., 1] for n in (2, 3)]
     means, variances = [], []
     for name in ("card", "sky", "lake", "hull", "cheek"):
@@ -108,7 +108,7 @@ def test_photon_transfer_slope_across_regions() -> None:
 
 
 def test_channels_have_noise_of_their_own() -> None:
-    made = renderer(clouds=False, sway=False, layout="yuv444p12le", curve="acescct", width=640, height=360)
+    made = renderer(**PRECISE)
     box = made.truth(0.0).regions["card"].box
     a, b = (curve("acescct").decode(inside(signal444(made.picture(0.0, n)), box)) for n in (4, 5))
     together = np.corrcoef((a - b).reshape(-1, 3).T)
