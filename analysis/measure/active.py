@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.measure.unpack import Area
-from analysis.model.frame import Frame
+from analysis.model.frame import Frame, Range
 from analysis.signal.layouts import Layout, component
 from analysis.signal.levels import code
 
@@ -43,7 +43,7 @@ class ActivePicture:
     ``find(frame)`` returns x, y, width and height in pixels, whole chroma groups, for this frame.
     """
 
-    def __init__(self, how: Layout, width: int, height: int, span: Any) -> None:
+    def __init__(self, how: Layout, width: int, height: int, span: Range) -> None:
         self._how, self._width, self._height = how, width, height
         unit = 1 << how.shift
         self._black = code(BLACK_PERCENT, how.depth, span) * unit

@@ -14,7 +14,8 @@ def fingerprint(picture: Picture | Frame) -> int:
     it counts, so a change of a single code anywhere in luma changes the value, and two different
     noisy pictures agree by chance once in four thousand million. Identical pictures are no proof
     of a fault: digital links and coded video of a still scene repeat exactly; sensor noise does
-    not. Costs 0.2 to 0.6 ms for 1080p.
+    not. For 1080p it took 0.4 ms
+    of 8-bit luma alone and 0.8 ms where the first plane has twice the bytes.
     """
     first = picture.planes[0]
     shape = picture.format
