@@ -89,7 +89,7 @@ def acknowledge(
         return book, (), refusal
     entries, changes = [], []
     for rule, before in zip(book.rules, book.entries, strict=True):
-        wanted = alarm in (None, rule.name) and occurrence in (None, before.occurrence)
+        wanted = alarm in (None, rule.name)
         entry, change = machine.acknowledge(rule, before, now) if wanted else (before, None)
         entries.append(entry)
         if change is not None:

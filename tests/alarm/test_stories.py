@@ -140,6 +140,8 @@ def test_a_feed_lost_freezes_the_others_and_speaks_alone() -> None:
     everything = {rule.name: 20.0 for rule in rules}
     for _ in range(10):
         story.show(everything)  # pending, not yet heard
+    story.show(everything, lost=True, words="unplugged")
+    assert all(s.frozen for s in statuses(story.book, story.now)[1:]), "held from the first moment of the loss"
     for _ in range(100):
         story.show(everything, lost=True, words="unplugged")
     assert story.sounds() == [("feed", 1)]

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import itertools
 import os
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -187,9 +189,6 @@ def test_a_killed_process_gives_way_to_the_bell_and_sound_comes_back(tmp_path: P
 
 
 def test_a_sound_process_does_not_outlive_its_watch(tmp_path: Path) -> None:
-    import subprocess
-    import sys
-
     program = (
         "import os, sys\n"
         "from analysis.output.speaker import Speaker\n"
@@ -199,6 +198,23 @@ def test_a_sound_process_does_not_outlive_its_watch(tmp_path: Path) -> None:
         "os.kill(os.getpid(), 9)\n"
     )
     environment = Card(tmp_path).environment()
+    told = subprocess.run([sys.executable, "-c", program], env=environment, capture_output=True, timeout=60)
+    pid = int(told.stdout)
+    until(lambda: not Path(f"/proc/{pid}").exists() or "Z" in Path(f"/proc/{pid}/stat").read_text(), "gone")
+
+
+def test_not_even_while_the_device_is_being_opened(tmp_path: Path) -> None:
+    (tmp_path / "sounddevice.py").write_text("import time\ntime.sleep(600)")
+    program = (
+        "import os, time\n"
+        "from analysis.output.speaker import Speaker\n"
+        "speaker = Speaker()\n"
+        "while speaker.status().pid is None: time.sleep(0.01)\n"
+        "print(speaker.status().pid, flush=True)\n"
+        "time.sleep(0.5)\n"
+        "os.kill(os.getpid(), 9)\n"
+    )
+    environment = dict(os.environ) | {"PYTHONPATH": str(tmp_path)}
     told = subprocess.run([sys.executable, "-c", program], env=environment, capture_output=True, timeout=60)
     pid = int(told.stdout)
     until(lambda: not Path(f"/proc/{pid}").exists() or "Z" in Path(f"/proc/{pid}/stat").read_text(), "gone")
@@ -238,6 +254,7 @@ STAND_INS = {
     MISSING_PORTAUDIO: ("raise OSError('PortAudio library not found')", "broken"),
     MISSING_SOUNDDEVICE: ("raise ModuleNotFoundError('sounddevice')", "broken"),
     "no sound device": (
+        "import os\nos.write(1, b'a library talks')\nprint('on standard output')\n"
         "class PortAudioError(Exception): pass\ndef query_devices(device=None, kind=None): return []",
         "waiting",
     ),
