@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.measure import unpack
 from analysis.measure.meter import Meter
 from analysis.measure.meter_settings import MeterSettings
 from analysis.model.errors import FeedCorrupt, FeedUnreadable, SettingsError
@@ -49,6 +50,28 @@ def test_a_frame_is_only_read(name: str) -> None:
         meter.measure(frame, None, START)
     assert before == [zlib.crc32(plane.tobytes()) for plane in frame.planes]
     assert not any(plane.flags.writeable for plane in frame.planes)
+
+
+@pytest.mark.parametrize("name", sorted(LAYOUTS))
+@pytest.mark.parametrize("width,height", [(160, 90), (159, 91), (67, 37)])
+def test_many_small_tiles_give_what_one_gives(name: str, width: int, height: int, monkeypatch) -> None:
+    frame = noise(name, width, height, 9)
+    one = Meter().measure(frame, None, START)
+    monkeypatch.setattr(unpack, "_TILE_BYTES", 300)
+    monkeypatch.setattr(unpack, "_WIDE", 16)
+    many = Meter().measure(frame, None, START)
+    # Above 8 bits single precision may decide a value halfway between codes by where it lies in an array.
+    moved = 0 if LAYOUTS[name].depth == 8 else 2
+    assert many.reading.luma.p50 == pytest.approx(one.reading.luma.p50, abs=0.001 * moved)
+    assert many.reading.picture == one.reading.picture
+    for part in ("clipped", "crushed"):
+        shares = [msgspec.structs.asdict(getattr(reading, part)) for reading in (one.reading, many.reading)]
+        for channel in ("any", "luma", "r", "g", "b"):
+            assert shares[0][channel] == pytest.approx(shares[1][channel], abs=100 * moved / (width * height))
+    assert np.abs(one.view.trace - many.view.trace).sum() <= 2 * moved
+    assert np.abs(one.view.small.astype(int) - many.view.small).max() <= moved
+    if not LAYOUTS[name].is_grey:
+        assert np.abs(one.view.trace_rgb - many.view.trace_rgb).sum() <= 6 * moved
 
 
 def test_a_frame_whose_memory_is_not_contiguous() -> None:
