@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import msgspec
 import numpy as np
 
@@ -46,7 +48,7 @@ def density(levels: np.ndarray) -> np.ndarray:
     return flat.reshape(columns, BINS).astype(np.float32)
 
 
-def measure(rgb: np.ndarray, sequence: int = 0, validity: str = "good") -> tuple[Reading, View]:
+def measure(rgb: np.ndarray, sequence: int = 0) -> tuple[Reading, View]:
     """A reading and a view as the measurement would make them, closely enough to draw."""
     luma = np.tensordot(np.array([0.2126, 0.7152, 0.0722]), rgb, 1).astype(np.float32)
     p1, p5, p50, p95, p99 = np.percentile(luma, [1, 5, 50, 95, 99])
@@ -61,7 +63,7 @@ def measure(rgb: np.ndarray, sequence: int = 0, validity: str = "good") -> tuple
     reading = Reading(
         sequence=sequence,
         seconds=sequence / 25,
-        validity=validity,
+        validity="good",
         encoding=ENCODING,
         picture=PictureArea(width=1920, height=1080, active=(0, 0, 1920, 1080)),
         luma=Luma(
@@ -75,6 +77,12 @@ def measure(rgb: np.ndarray, sequence: int = 0, validity: str = "good") -> tuple
     small = np.clip(rgb * 2.35, 0, 255).astype(np.uint8).transpose(1, 2, 0)
     view = View(trace=density(luma), trace_rgb=np.stack([density(p) for p in rgb]), low=LOW, step=STEP, small=small)
     return reading, view
+
+
+@cache
+def usual() -> tuple[Reading, View]:
+    """The picture that is used where any will do."""
+    return measure(picture())
 
 
 def alarm(name: str, state: str = "normal", since: float = 990.0, **more) -> AlarmStatus:
@@ -134,7 +142,8 @@ def snapshot(
 ) -> Snapshot:
     """A snapshot ``seconds`` after the start."""
     at = Instant(START.monotonic + seconds, START.utc + seconds)
-    reading, view = measure(picture() if levels is None else levels, validity=validity)
+    reading, view = usual() if levels is None else measure(levels)
+    reading = msgspec.structs.replace(reading, validity=validity)
     feed = FeedStatus(
         address="scene:boathouse", kind="scene", state=state, evidence="" if state == "live" else "no frame for 2.4 s",
         since=Instant(990.0, START.utc), generation=1, format=FORMAT, age=0.04, fps=25.0, arrived=100,

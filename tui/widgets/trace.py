@@ -46,7 +46,7 @@ class Scale(NamedTuple):
 
     def position(self, ire: float) -> float:
         """Rows from the top to a level."""
-        return (self.top - ire) / (self.top - self.bottom) * self.rows
+        return round((self.top - ire) / (self.top - self.bottom) * self.rows, 6)
 
 
 def scale_for(rows: int) -> Scale:
