@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import itertools
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -117,6 +118,18 @@ def test_silence_has_a_deadline_and_is_no_end(device: CaptureDevice) -> None:
         feed.read()
     device.pictures = [GOOD]
     assert feed.read().planes[0].tobytes() == GOOD
+    feed.close()
+
+
+@pytest.mark.parametrize("rate,patience", [(25, 1.0), (8, 1.0), (1, 8.0)])
+def test_a_slow_camera_is_given_eight_intervals(
+    device: CaptureDevice, monkeypatch: pytest.MonkeyPatch, rate: int, patience: float
+) -> None:
+    device.rates = [rate]
+    feed = opened(device, read_seconds=None)
+    monkeypatch.setattr("time.monotonic", itertools.count(0.0, 0.25).__next__)
+    with pytest.raises(FeedSilent, match=f"no picture for {patience:g} s"):
+        feed.read()
     feed.close()
 
 

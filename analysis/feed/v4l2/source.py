@@ -22,7 +22,8 @@ from analysis.model.feed import SourceKind
 from analysis.model.frame import Picture
 
 SILENT_AFTER = 1.0
-"""Seconds without a picture after which a read gives up."""
+SILENT_INTERVALS = 8.0
+"""Without a picture a read gives up after a second, or after eight frame intervals of a slow camera."""
 LOOK_EVERY = 0.25
 """Seconds between two looks at the input status: drivers go on delivering noise when the signal is gone."""
 
@@ -113,7 +114,7 @@ class V4L2Source:
         self._look_at = time.monotonic() + LOOK_EVERY
 
     def _next(self, device: Device) -> Picture:
-        seconds = SILENT_AFTER if self._options.read_seconds is None else self._options.read_seconds
+        seconds = self._patience()
         deadline = time.monotonic() + seconds
         while True:
             stream = self._stream
@@ -137,6 +138,12 @@ class V4L2Source:
             if picture is not None:
                 self._sequence = (picture.source_sequence or 0) + 1
                 return picture
+
+    def _patience(self) -> float:
+        if self._options.read_seconds is not None:
+            return self._options.read_seconds
+        rate = self._stream.format.rate if self._stream else None
+        return max(SILENT_AFTER, SILENT_INTERVALS / rate) if rate else SILENT_AFTER
 
     def _resume(self, device: Device) -> None:
         """Start again once the pause since the last look is over, or end at once when the feed is closed."""
