@@ -8,6 +8,7 @@ electrons.
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -87,25 +88,24 @@ class NoiseBank:
 
     def __init__(self, width: int, height: int, seed: int) -> None:
         self._rows, self._columns = min(height, self.ROWS), min(width, self.COLUMNS)
+        self._blocks = -(-height // self._rows), -(-width // self._columns)
         shape = (self._rows + self.SPARE_ROWS, self._columns + self.SPARE_COLUMNS)
         drawn = np.random.default_rng([seed, 1]).standard_normal(shape, np.float32)
         drawn *= STEPS_PER_SIGMA
         drawn += NOISE_REACH + 0.5
-        self._tile = np.clip(drawn, 0, 2 * NOISE_REACH).astype(np.uint16)
+        self._tile = np.clip(drawn, 0, 2 * NOISE_REACH, out=drawn).astype(np.uint16)
         self._seed = seed
 
-    def pieces(self, width: int, height: int, sequence: int) -> list[list[tuple[slice, slice, Table]]]:
-        """For each of three channels the parts of the picture with the noise to add there."""
+    def places(self, sequence: int) -> npt.NDArray[np.int64]:
+        """Where in the bank frame ``sequence`` reads: (3 channels, block rows, block columns, 2)."""
         draw = np.random.default_rng([self._seed, 2, sequence])
-        channels = []
-        for _ in range(3):
-            parts = []
-            for top in range(0, height, self._rows):
-                for left in range(0, width, self._columns):
-                    high, wide = min(self._rows, height - top), min(self._columns, width - left)
-                    y = int(draw.integers(self._tile.shape[0] - high + 1))
-                    x = int(draw.integers(self._tile.shape[1] - wide + 1))
-                    noise = self._tile[y : y + high, x : x + wide]
-                    parts.append((slice(top, top + high), slice(left, left + wide), noise))
-            channels.append(parts)
-        return channels
+        return draw.integers((self.SPARE_ROWS, self.SPARE_COLUMNS), size=(3, *self._blocks, 2))
+
+    def add(self, band: Table, top: int, places: npt.NDArray[np.int64]) -> None:
+        """Add one channel's noise to a band of rows whose first is ``top``; a band lies within one block."""
+        row, into = divmod(top, self._rows)
+        for column in range(places.shape[1]):
+            left = column * self._columns
+            part = band[:, left : left + self._columns]
+            y, x = int(places[row, column, 0]) + into, int(places[row, column, 1])
+            cv2.add(part, self._tile[y : y + part.shape[0], x : x + part.shape[1]], dst=part)

@@ -12,7 +12,7 @@ from analysis.feed.pool import FramePool
 from analysis.feed.scene import truth
 from analysis.feed.scene.camera import Camera, NoiseBank
 from analysis.feed.scene.controls import SceneControls
-from analysis.feed.scene.develop import Developer, Floats, bounds, layout
+from analysis.feed.scene.develop import BAND, Developer, Floats, bounds, layout
 from analysis.feed.scene.lights import LightLevels, levels, sway
 from analysis.feed.scene.palette import Index
 from analysis.feed.scene.stage import Stage
@@ -49,9 +49,9 @@ class Renderer:
         self._developer = Developer(controls.width, controls.height, into, controls.range, controls.matrix)
         self._stage = stage or Stage(controls.width, controls.height, controls.complexion)
         self._noise = NoiseBank(self._developer.wide, self._developer.high, controls.seed) if controls.noise else None
-        shape = self._developer.high, self._developer.wide
+        shape = BAND, self._developer.wide
         self._rgb: list[Floats] = [np.empty(shape, np.float32) for _ in range(3)]
-        self._steady = np.empty(shape, np.uint16) if controls.noise else None
+        self._steady = np.empty(shape, np.uint16)
         # One table a channel, used again: what a kind of light becomes, a signal or a place on the even-noise scale.
         self._tables = [_table(controls.noise) for _ in range(3)]
         self._tables_for: LightLevels | None = None
@@ -74,23 +74,22 @@ class Renderer:
 
     def picture(self, seconds: float, sequence: int, lights: LightLevels | None = None) -> Picture:
         """The frame at a scene time. ``sequence`` chooses the noise; ``lights`` overrules weather and lamp."""
-        now = lights or levels(self.controls, seconds)
+        tables = self._light(lights or levels(self.controls, seconds))
         index = self._padded(self._index(seconds))
-        if self._noise is None:
-            for plane, table in zip(self._rgb, self._light(now), strict=True):
-                _look_up(index, table, plane)
-        else:
-            assert self._steady is not None
-            high, wide = index.shape
-            for plane, table, pieces in zip(
-                self._rgb, self._light(now), self._noise.pieces(wide, high, sequence), strict=True
-            ):
-                _look_up(index, table, self._steady)
-                for rows, columns, noise in pieces:
-                    part = self._steady[rows, columns]
-                    cv2.add(part, noise, dst=part)
-                _look_up(self._steady, self._camera.response, plane)
-        planes = self._developer.write(self._rgb, self._pool.take)
+        places = self._noise.places(sequence) if self._noise else None
+        planes = self._developer.planes(self._pool.take)
+        for top in range(0, index.shape[0], BAND):
+            band = index[top : top + BAND]
+            rgb = [plane[: band.shape[0]] for plane in self._rgb]
+            for channel, (plane, table) in enumerate(zip(rgb, tables, strict=True)):
+                if self._noise is None or places is None:
+                    _look_up(band, table, plane)
+                else:
+                    steady = self._steady[: band.shape[0]]
+                    _look_up(band, table, steady)
+                    self._noise.add(steady, top, places[channel])
+                    _look_up(steady, self._camera.response, plane)
+            self._developer.write(rgb, top, planes)
         return Picture(planes=planes, format=self.format, source_sequence=sequence, source_seconds=seconds)
 
     def truth(

@@ -41,16 +41,16 @@ class Stage:
         self._cover = sitter_canvas.cover
         rows, columns = np.nonzero(self._cover > 1e-3)
         around = _span(rows, high), _span(columns, wide)
-        self._behind = palette.radiance(room_canvas)
-        self._sitter = palette.radiance(sitter_canvas, around)
-        self._place = around[0].start, around[1].start
-        rest = self._behind.copy()
-        rest[:, around[0], around[1]] = _blend(rest[:, around[0], around[1]], self._sitter, self._cover[around])
-        self.palette, self._rest = palette.build(rest)
+        behind = palette.radiance(room_canvas)
+        front = palette.radiance(sitter_canvas, around)
+        del room_canvas.light, room_canvas.reflectance, sitter_canvas
+        empty = behind[:, around[0], around[1]].copy()
+        behind[:, around[0], around[1]] = _blend(empty, front, self._cover[around])
+        self.palette, self._rest = palette.build(behind)
         self._empty = self._rest.copy()
-        self._empty[around] = self.palette.index(self._behind[:, around[0], around[1]])
+        self._empty[around] = self.palette.index(empty)
         self._inner = np.zeros_like(self._rest)
-        self._inner[around] = self.palette.index(self._sitter)
+        self._inner[around] = self.palette.index(front)
         self._edge = np.nonzero((self._cover > 1e-3) & (self._cover < OPAQUE))
         self._solid = (self._cover >= OPAQUE).astype(np.uint8)
         self._poses: dict[tuple[int, int], Index] = {}
@@ -98,8 +98,8 @@ class Stage:
         inside = (rows >= 0) & (rows < high) & (columns >= 0) & (columns < wide)
         rows, columns = rows[inside], columns[inside]
         own = self._edge[0][inside], self._edge[1][inside]
-        front = self._sitter[:, own[0] - self._place[0], own[1] - self._place[1]]
-        mixed = _blend(self._behind[:, rows, columns], front, self._cover[own])
+        light = np.moveaxis(self.palette.light, 1, 2)
+        mixed = _blend(light[:, self._empty[rows, columns]], light[:, self._inner[own]], self._cover[own])
         picture[rows, columns] = self.palette.index(mixed)
         return picture
 

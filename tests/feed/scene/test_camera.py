@@ -7,6 +7,7 @@ import pytest
 
 from analysis.feed.scene.camera import NOISE_REACH, STEPS_PER_SIGMA, Camera, NoiseBank
 from analysis.feed.scene.controls import SceneControls, Sensor
+from analysis.feed.scene.develop import BAND
 from analysis.feed.scene.lights import LightLevels
 from analysis.signal.curves import curve
 from tests.feed.scene.pictures import SMALL, STILL, inside, renderer, signal444
@@ -128,23 +129,31 @@ def test_a_stop_more_light_is_half_a_stop_better_in_shot_noise() -> None:
     assert 20.0 * np.log10((bright[0] / bright[1]) / (dim[0] / dim[1])) == pytest.approx(3.01, abs=0.05)
 
 
-def test_noise_bank_pieces_cover_the_picture_once() -> None:
-    for wide, high in ((100, 60), (4000, 2200), (1, 1)):
-        bank = NoiseBank(wide, high, 3)
-        for channel in bank.pieces(wide, high, 7):
-            seen = np.zeros((high, wide), int)
-            for rows, columns, noise in channel:
-                assert noise.shape == seen[rows, columns].shape
-                seen[rows, columns] += 1
-            assert seen.min() == seen.max() == 1
+def noise(wide: int, high: int, sequence: int) -> np.ndarray:
+    """A frame of nothing but noise, (3, height, width), in standard deviations."""
+    bank = NoiseBank(wide, high, 3)
+    frame = np.zeros((3, high, wide), np.uint16)
+    places = bank.places(sequence)
+    for channel in range(3):
+        for top in range(0, high, BAND):
+            bank.add(frame[channel, top : top + BAND], top, places[channel])
+    assert frame.min() >= 0 and frame.max() <= 2 * NOISE_REACH
+    return (frame.astype(float) - NOISE_REACH) / STEPS_PER_SIGMA
 
 
-def test_noise_bank_has_unit_noise() -> None:
-    bank = NoiseBank(1280, 720, 1)
-    ((_, _, noise),) = bank.pieces(1280, 720, 0)[0]
-    values = (noise.astype(float) - NOISE_REACH) / STEPS_PER_SIGMA
-    assert values.mean() == pytest.approx(0.0, abs=0.01)
-    assert values.std() == pytest.approx(1.0, abs=0.01)
+@pytest.mark.parametrize("size", [(640, 360), (2100, 1200)])
+def test_noise_bank_covers_the_picture_with_unit_noise(size: tuple[int, int]) -> None:
+    frame = noise(*size, sequence=0)
+    for part in (frame[:, :100, :100], frame[:, -100:, -100:], frame):
+        assert part.mean() == pytest.approx(0.0, abs=0.03)
+        assert part.std() == pytest.approx(1.0, abs=0.03)
+    assert abs(np.corrcoef(frame[0].ravel(), frame[1].ravel())[0, 1]) < 0.01
+
+
+def test_noise_of_neighbouring_frames_is_independent() -> None:
+    one, two = noise(640, 360, 0), noise(640, 360, 1)
+    assert abs(np.corrcoef(one.ravel(), two.ravel())[0, 1]) < 0.01
+    assert noise(1, 1, 0).shape == (3, 1, 1)
 
 
 @pytest.mark.parametrize("power", [0.5, 1.0, 2.0])

@@ -34,7 +34,8 @@ def flat(rgb: tuple[float, float, float], into: str, **options: Any) -> list[int
     """Codes of an evenly coloured 4 x 4 picture: one number per component plane."""
     developer = Developer(4, 4, layout(into), options.get("range_", "narrow"), options.get("matrix", "bt709"))
     planes = [np.full((4, 4), part, np.float32) for part in rgb]
-    found = developer.write(planes, FramePool().take)
+    found = developer.planes(FramePool().take)
+    developer.write(planes, 0, found)
     for plane in found:
         assert len(np.unique(plane)) == 1 or into in {"rgb24", "bgr24", "nv12"}
     return [int(plane.flat[0]) for plane in found]
