@@ -65,6 +65,67 @@ class FeedHealth(msgspec.Struct, frozen=True, kw_only=True):
     generation: int
 
 
+class SignalEnd(msgspec.Struct, frozen=True, kw_only=True):
+    """Where this camera's signal stops rising (a ceiling) or falling (a floor), found in the picture.
+
+    ``level`` is the IRE of the pile-up, ``share`` the percent of the active picture lying on it,
+    ``channels`` where it was found (``luma``, ``r``, ``g``, ``b``), ``seconds`` how long it has
+    stood at that level.
+    """
+
+    level: float
+    share: float
+    channels: tuple[str, ...] = ()
+    seconds: float = 0.0
+
+
+class Noise(msgspec.Struct, frozen=True, kw_only=True):
+    """Temporal noise from frame differences on still parts of the picture (ISO 15739, two-frame form).
+
+    ``shadow_snr_db`` is the signal-to-noise ratio in the darkest tenth that has signal, in
+    decibels of linear light, ``shadow_snr_stops`` the same in stops; ``ire`` is the standard deviation
+    of luma there in IRE. All are None, and ``refused`` says why, where it cannot be measured.
+    """
+
+    shadow_snr_db: float | None = None
+    shadow_snr_stops: float | None = None
+    ire: float | None = None
+    refused: str | None = None
+
+
+class Flicker(msgspec.Struct, frozen=True, kw_only=True):
+    """Mains beat seen in the picture: ``hz`` of the beat, ``stops`` peak to peak.
+
+    ``kind`` is ``whole`` when the whole frame rises and falls, ``bands`` when bands roll through it.
+    """
+
+    hz: float
+    stops: float
+    kind: Literal["whole", "bands"] = "whole"
+
+
+class Tolerance(msgspec.Struct, frozen=True, kw_only=True):
+    """Percent of the active picture outside the preferred range of EBU R 103, and whether that is within its 1 %."""
+
+    any: float
+    luma: float
+    r: float | None
+    g: float | None
+    b: float | None
+    within: bool
+
+
+class StopsSpread(msgspec.Struct, frozen=True, kw_only=True):
+    """The picture in stops from middle grey: ``counts[i]`` percent of it between ``low + i*step`` and the next.
+
+    Pixels below or above the table are counted in its first or last bin.
+    """
+
+    low: float
+    step: float
+    counts: tuple[float, ...]
+
+
 class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """Everything measured on one frame; a part that was not measured is None, never zero.
 
@@ -80,13 +141,16 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     luma: Luma | None = None
     clipped: Shares | None = None
     crushed: Shares | None = None
-    ceiling: None = None
-    floor: None = None
+    ceiling: SignalEnd | None = None
+    floor: SignalEnd | None = None
     headroom_stops: float | None = None
+    footroom_stops: float | None = None
+    spread: StopsSpread | None = None
     sitters: None = None
     spots: None = None
-    noise: None = None
-    flicker: None = None
+    noise: Noise | None = None
+    flicker: Flicker | None = None
+    tolerance: Tolerance | None = None
     feed: FeedHealth | None = None
 
 
