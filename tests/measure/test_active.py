@@ -97,6 +97,13 @@ def test_what_is_no_bars(picture) -> None:
     assert Feed().show(picture, 60) == WHOLE
 
 
+def test_uneven_black_is_no_bar() -> None:
+    """Camera black with texture around 0 IRE, also below it: dark enough for a bar, too alive for one."""
+    textured = scene(24, 24)
+    texture = 6.0 + 14.0 * (np.indices(textured.shape).sum(axis=0) % 2)  # codes 6 and 20
+    assert Feed().show(np.where(textured > 16, textured, texture), 60) == WHOLE
+
+
 def test_bars_stay_through_a_dark_passage_and_a_fade() -> None:
     feed = Feed()
     cut = feed.show(scene(24, 24), FRAMES_TO_BELIEVE)

@@ -45,7 +45,9 @@ def test_every_layout_and_range(name: str, span: str) -> None:
 
 @pytest.mark.parametrize("matrix", ["bt709", "bt601", "bt2020"])
 @pytest.mark.parametrize("name", ["yuyv422", "yuv420p10le", "nv12"])
-@pytest.mark.parametrize("clip,crush", [(None, None), (90.0, 5.0), (30.0, 60.0), (109.0, -7.0), (-10.0, 110.0)])
+@pytest.mark.parametrize(
+    "clip,crush", [(None, None), (90.0, 5.0), (30.0, 60.0), (109.0, -7.0), (-10.0, 110.0), (None, 45.0), (90.0, None)]
+)
 def test_every_matrix_and_level(name: str, matrix: str, clip: float | None, crush: float | None) -> None:
     for span in ("narrow", "full"):
         check(name, 96, 54, span, matrix, MeterSettings(clip_percent=clip, crush_percent=crush), 7)
