@@ -53,6 +53,8 @@ def parse(name: str, query: Mapping[str, str], options: FeedOptions) -> SceneCon
     direct.setdefault("range", options.range or "narrow")
     direct.setdefault("matrix", options.matrix if options.matrix in LUMA else "bt709")
     chosen = _layout(where, read.get("layout") or options.layout, read.get("bits"))
+    if layout(chosen).packing == "packed" and size[0] % 2:
+        raise UsageError(f"{chosen} needs an even width, not {size[0]}", where, "use a planar layout such as yuv422p")
     return SceneControls(width=size[0], height=size[1], layout=chosen, sensor=sensor, **direct).checked()
 
 
@@ -184,7 +186,7 @@ def stated(made: msgspec.Struct, query: Mapping[str, str], options: FeedOptions)
     out: dict[str, Any] = {}
     for part in ("curve", "range", "matrix"):
         asked = getattr(options, part)
-        if asked is None:
+        if asked is None or asked == "rgb":
             continue
         out[f"{part}_from"] = "asked"
         if part in query and asked != getattr(made, part):

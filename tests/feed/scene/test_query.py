@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from analysis.feed import scene
 from analysis.feed.scene.controls import SceneControls, Sensor
 from analysis.feed.scene.query import PARAMETERS, parse
 from analysis.feed.source import FeedOptions
@@ -76,6 +77,18 @@ def test_each_name_survives_a_slip_of_the_finger(key: str) -> None:
         return
     with pytest.raises(UsageError, match=f"did you mean {key}"):
         controls(**{key[:-1] + "x" + key[-1]: "1"})
+
+
+def test_the_documented_table_names_every_parameter() -> None:
+    text = scene.__doc__ or ""
+    named = {word for line in text.splitlines() for word in line.split("  ")[0].replace(",", "").split()}
+    assert set(PARAMETERS) <= named
+
+
+def test_a_packed_layout_needs_an_even_width() -> None:
+    with pytest.raises(UsageError, match="even width"):
+        controls(size="321x180")
+    assert controls(size="321x180", layout="yuv422p").width == 321
 
 
 def test_options_are_weaker_than_the_address() -> None:
