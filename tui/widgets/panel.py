@@ -28,7 +28,8 @@ class Panel(Widget):
         self.look = look
         self._sheet: Sheet | None = None
         self._showing: Showing | None = None
-        self._styles_for: tuple[Style, dict[int, Style]] | None = None
+        self._base = Style()
+        self._inks: dict[int, Style] | None = None
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """Draw one moment on an empty sheet."""
@@ -56,21 +57,30 @@ class Panel(Widget):
         """What the panel shows, as text."""
         return self._sheet.lines() if self._sheet else []
 
-    def run_style(self, ink: int, text: str) -> Style:
+    def notify_style_update(self) -> None:
+        """The theme or a style rule changed: styles are made anew."""
+        super().notify_style_update()
+        self._inks = None
+
+    def _ink_styles(self) -> dict[int, Style]:
+        if self._inks is None:
+            # Asking for the inherited style walks up the tree, too much to do for every stretch of cells.
+            self._base, self._inks = self.rich_style, {}
+        return self._inks
+
+    def run_style(self, ink: int) -> Style:
         """The style of a stretch of cells."""
-        base = self.rich_style
-        if self._styles_for is None or self._styles_for[0] != base:
-            self._styles_for = (base, {})
-        styles = self._styles_for[1]
+        styles = self._ink_styles()
         if ink not in styles:
-            styles[ink] = base + style_of(ink, self.look.colours)
+            styles[ink] = self._base + style_of(ink, self.look.colours)
         return styles[ink]
 
     def render_line(self, y: int) -> Strip:
         """One row of the sheet as a strip."""
         sheet = self._sheet
         width = self.size.width
+        self._ink_styles()
         if sheet is None or y >= sheet.height:
-            return Strip.blank(width, self.rich_style)
-        segments = [Segment(text, self.run_style(ink, text)) for text, ink in sheet.runs(y)]
-        return Strip(segments, sheet.width).adjust_cell_length(width, self.rich_style)
+            return Strip.blank(width, self._base)
+        segments = [Segment(text, self.run_style(ink)) for text, ink in sheet.runs(y)]
+        return Strip(segments, sheet.width).adjust_cell_length(width, self._base)
