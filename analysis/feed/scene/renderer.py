@@ -145,7 +145,7 @@ def _table(noise: bool) -> Table:
 
 
 def _sixteen_bit_tables() -> bool:
-    """Whether this OpenCV looks 16-bit indices up by itself (4.13 and later do)."""
+    """Whether this OpenCV looks 16-bit indices up by itself (4.14 does; older ones may not)."""
     try:
         cv2.LUT(np.zeros((1, 1), np.uint16), np.zeros((1, 65536), np.uint16))
     except cv2.error:

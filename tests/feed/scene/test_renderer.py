@@ -63,7 +63,7 @@ def test_steady_running_takes_no_new_planes(noise: bool) -> None:
 
 
 def test_the_slower_look_up_gives_the_same_picture(monkeypatch: pytest.MonkeyPatch) -> None:
-    """OpenCV before 4.13 has no look-up by 16-bit index; NumPy does it there."""
+    """An OpenCV without look-up by 16-bit index leaves it to NumPy."""
     fast = frames(3, (0,))[0]
     monkeypatch.setattr(renderer_module, "_BY_OPENCV", False)
     np.testing.assert_array_equal(frames(3, (0,))[0], fast)
