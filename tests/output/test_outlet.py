@@ -256,6 +256,16 @@ def test_mute_silences_the_bell_and_every_fallback_too() -> None:
     assert room.outlet.bells == 0
 
 
+def test_mute_forgets_what_waits_for_its_repeat_time() -> None:
+    room = Room()
+    room.announce(alarm())
+    room.run(1)
+    room.announce(alarm(occurrence=2, when=1))
+    room.outlet.mute(60.0, now=room.now)
+    room.run(10)
+    assert room.speaker.played == [("highlights", 1)]
+
+
 def test_hush_silences_what_sounds_and_leaves_the_next_alarm_alone() -> None:
     room = Room()
     room.announce(alarm())

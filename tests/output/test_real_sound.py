@@ -23,11 +23,11 @@ from analysis.model.alarm import Announcement
 from analysis.model.instant import Instant
 from analysis.output.choice import choose
 from analysis.output.outlet import Outlet, open_outlet
-from analysis.output.sound_child import MISSING_PORTAUDIO, MISSING_SOUNDDEVICE
 from analysis.output.sounds import CEILING, render
 from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerTiming
 from tests.output.alsa import RATE, Card, no_card, why_not
 from tests.output.ear import Stroke, strokes
+from tests.output.stand_in import NEVER_OPENS, looking_first_in
 
 PATIENT = 20.0
 # A loaded machine may hold a callback up for a while; only a real stall lasts this long.
@@ -204,7 +204,7 @@ def test_a_sound_process_does_not_outlive_its_watch(tmp_path: Path) -> None:
 
 
 def test_not_even_while_the_device_is_being_opened(tmp_path: Path) -> None:
-    (tmp_path / "sounddevice.py").write_text("import time\ntime.sleep(600)")
+    (tmp_path / "sounddevice.py").write_text(NEVER_OPENS)
     program = (
         "import os, time\n"
         "from analysis.output.speaker import Speaker\n"
@@ -214,7 +214,7 @@ def test_not_even_while_the_device_is_being_opened(tmp_path: Path) -> None:
         "time.sleep(0.5)\n"
         "os.kill(os.getpid(), 9)\n"
     )
-    environment = dict(os.environ) | {"PYTHONPATH": str(tmp_path)}
+    environment = looking_first_in(tmp_path)
     told = subprocess.run([sys.executable, "-c", program], env=environment, capture_output=True, timeout=60)
     pid = int(told.stdout)
     until(lambda: not Path(f"/proc/{pid}").exists() or "Z" in Path(f"/proc/{pid}/stat").read_text(), "gone")
@@ -247,42 +247,3 @@ def test_without_a_card_the_bell_rings_and_says_why(speaker_on: Play) -> None:
     outlet.announce(announcement(DEFAULT_RULES[0]), now())
     assert outlet.bells == 1
     assert outlet.status(now()).reason == "terminal bell: no sound device"
-
-
-# The module that stands where sounddevice is looked for first; the process is the real one.
-STAND_INS = {
-    MISSING_PORTAUDIO: ("raise OSError('PortAudio library not found')", "broken"),
-    MISSING_SOUNDDEVICE: ("raise ModuleNotFoundError('sounddevice')", "broken"),
-    "no sound device": (
-        "import os\nos.write(1, b'a library talks')\nprint('on standard output')\n"
-        "class PortAudioError(Exception): pass\ndef query_devices(device=None, kind=None): return []",
-        "waiting",
-    ),
-    "the desk cannot be opened: Device unavailable": (
-        "class PortAudioError(Exception): pass\n"
-        "DESK = {'name': 'the desk', 'index': 0, 'max_output_channels': 2, 'default_samplerate': 48000.0}\n"
-        "def query_devices(device=None, kind=None): return DESK if kind else [DESK]\n"
-        "def OutputStream(**given): raise PortAudioError('Device unavailable')",
-        "waiting",
-    ),
-    "the desk ended the stream": (
-        "class PortAudioError(Exception): pass\n"
-        "DESK = {'name': 'the desk', 'index': 0, 'max_output_channels': 2, 'default_samplerate': 48000.0}\n"
-        "def query_devices(device=None, kind=None): return DESK if kind else [DESK]\n"
-        "class OutputStream:\n"
-        "    active = False\n"
-        "    def __init__(self, **given): pass\n"
-        "    def start(self): pass",
-        "waiting",
-    ),
-}
-
-
-@pytest.mark.parametrize("reason", STAND_INS)
-def test_what_is_missing_or_refused_is_told_in_one_line(reason: str, tmp_path: Path, speaker_on: Play) -> None:
-    module, state = STAND_INS[reason]
-    (tmp_path / "sounddevice.py").write_text(module)
-    speaker = speaker_on(dict(os.environ) | {"PYTHONPATH": str(tmp_path)})
-    until(lambda: speaker.status().state == state, reason)
-    assert speaker.status().reason == reason
-    assert "\n" not in reason
