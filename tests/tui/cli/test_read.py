@@ -30,14 +30,14 @@ def test_the_documented_line(tmp_path: Path) -> None:
     (line,) = lines("scene:boathouse", "--frames", "1", home=tmp_path)
     assert list(line) == [
         "sequence", "seconds", "validity", "encoding", "picture", "luma", "clipped", "crushed", "ceiling", "floor",
-        "headroom_stops", "sitters", "spots", "noise", "flicker", "feed",
+        "headroom_stops", "footroom_stops", "spread", "sitters", "spots", "noise", "flicker", "tolerance", "feed",
     ]  # fmt: skip
     assert set(line["luma"]) == {"mean", "min", "p1", "p5", "p50", "p95", "p99", "max"}
     assert {"any", "luma", "r", "g", "b", "level", "by"} == set(line["clipped"]) == set(line["crushed"])
     assert {"bits", "range", "matrix", "curve"} <= set(line["encoding"])
     assert set(line["picture"]) == {"width", "height", "active"}
     assert set(line["feed"]) == {"fps", "age_ms", "skipped", "generation"}
-    unmeasured = ("ceiling", "floor", "headroom_stops", "sitters", "spots", "noise", "flicker")
+    unmeasured = ("sitters", "spots")
     assert all(line[key] is None for key in unmeasured)
     assert line["validity"] == "good" and line["sequence"] == 0 and line["seconds"] == 0
 
