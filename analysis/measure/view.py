@@ -1,8 +1,8 @@
 """Builds what a screen draws of a frame: level densities per column, and a small picture.
 
-The luma trace is of every second column (the first of each chroma pair) and of at most about a
-thousand evenly spaced rows, the R'G'B' trace and the small picture of about half as many: densities
-and pictures for the eye. Nothing here enters a reading.
+The traces are of the first pixel of each group that shares a chroma sample (every second column in
+4:2:2) and of evenly spaced rows: 270 to 539 of a large picture for luma, 135 to 269 for R'G'B' and the
+small picture. These are densities and pictures for the eye; nothing here enters a reading.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from analysis.signal.matrix import Decoder
 BINS = 256
 """Level bins: one per 8-bit code, or the codes of a deeper signal that share their upper 8 bits."""
 
-_LUMA_ROWS, _COLOUR_ROWS = 360, 180
+_LUMA_ROWS, _COLOUR_ROWS = 270, 135
 
 Bytes = npt.NDArray[np.uint8]
 
