@@ -67,7 +67,7 @@ _BY_ERRNO: dict[int, _Told] = {
     errno.ENOENT: (FeedGone, "there is no such file or device", "check the name"),
     errno.ENODEV: (FeedGone, "the device is gone", "plug it in again"),
     errno.ENXIO: (FeedGone, "the device is gone", "plug it in again"),
-    errno.EIO: (FeedGone, "reading from it failed", "check the cable or the disk"),
+    errno.EIO: (FeedGone, "reading from it broke off", "check the cable, the disk or the sender"),
     errno.EACCES: (FeedRefused, "permission denied", "allow this user to read it"),
     errno.EPERM: (FeedRefused, "permission denied", "allow this user to read it"),
     errno.EBUSY: (FeedBusy, "another program holds it", "close the other program"),

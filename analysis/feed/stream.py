@@ -12,7 +12,7 @@ from analysis.feed.demuxed import Demuxed
 from analysis.feed.pace import Pace
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
-from analysis.model.errors import FeedEnded, FeedGone
+from analysis.model.errors import FeedEnded, FeedGone, FeedSilent, FeedUnreadable
 from analysis.model.feed import SourceKind
 from analysis.model.frame import Picture
 
@@ -38,7 +38,7 @@ class StreamSource:
 
     def __init__(self, address: Address, options: FeedOptions, pool: FramePool, clock: Clock) -> None:
         self.address = address.masked
-        self._target, self._options = address.target, options
+        self._target, self._options, self._clock = address.target, options, clock
         self._video = Demuxed(options, pool, self.address)
         self._pace = Pace(clock, self._video.closing)
         self._stored = False
@@ -50,7 +50,15 @@ class StreamSource:
         playlist = urlsplit(self._target).path.lower().endswith((".m3u8", ".mpd"))
         reading = self._options.read_seconds or (_PLAYLIST_READ_SECONDS if playlist else READ_SECONDS)
         target, asked = asked_of(self._target, opening)
-        self._video.open(target, options=asked, timeout=(opening, reading))
+        began = self._clock.now()
+        try:
+            self._video.open(target, options=asked, timeout=(opening, reading))
+        except FeedUnreadable:
+            # FFmpeg's RTSP client tells an interrupted wait as invalid data.
+            if self._clock.now().since(began) < 0.9 * opening:
+                raise
+            what = f"no picture came within {opening:g} s"
+            raise FeedSilent(what, self.address, "check the sender and the network") from None
         self._stored = self._video.format_name.startswith(_STORED)
 
     def read(self) -> Picture:
@@ -58,7 +66,7 @@ class StreamSource:
         try:
             picture, seconds = self._video.read(None, None)
         except StopIteration:
-            if self._stored and self._video.seconds_expected is not None:
+            if self._stored and self._last is not None and self._video.seconds_expected is not None:
                 raise FeedEnded("finished", self.address) from None
             raise FeedGone("the stream ended", self.address, "check the sender") from None
         if self._stored and seconds is not None and self._options.realtime:
@@ -75,10 +83,12 @@ def asked_of(target: str, opening: float) -> tuple[str, dict[str, str]]:
     """The address as FFmpeg wants it and the options that go with it.
 
     >>> asked_of("rtsp://host/door?transport=udp&size=2", 10.0)
-    ('rtsp://host/door?size=2', {'fflags': 'nobuffer', 'flags': 'low_delay', 'rtsp_transport': 'udp'})
+    ('rtsp://host/door?size=2', {'flags': 'low_delay', 'fflags': 'nobuffer', 'rtsp_transport': 'udp'})
     """
     parts = urlsplit(target)
-    asked = {"fflags": "nobuffer", "flags": "low_delay"}
+    # "nobuffer" throws away what was read while looking for the picture: right for what is live,
+    # wrong for what may be a stored file.
+    asked = {"flags": "low_delay"} | ({} if parts.scheme.lower().startswith("http") else {"fflags": "nobuffer"})
     match parts.scheme.lower():
         case "rtsp" | "rtsps":
             pairs = parse_qsl(parts.query, keep_blank_values=True)
