@@ -6,6 +6,7 @@ import asyncio
 import signal
 import time
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import ClassVar
 
 import msgspec
@@ -46,7 +47,7 @@ class StopkeeperApp(App[None]):
     TITLE = "stopkeeper"
     ENABLE_COMMAND_PALETTE = True
     BINDINGS: ClassVar[list[BindingType]] = [*bindings()]
-    CSS_PATH = "styles/screen.tcss"
+    CSS_PATH = Path(__file__).with_name("styles") / "screen.tcss"
 
     def __init__(
         self, watch: WatchLike, look: Look, note: str | None = None, clock: Callable[[], float] = time.monotonic
@@ -122,7 +123,7 @@ class StopkeeperApp(App[None]):
         standing = (showing.trust, showing.banner[:1], showing.held is None, snapshot.feed.generation)
         changed = standing != self._standing
         self._standing = standing
-        delay = link.delay if link else None
+        delay = link.latest if link else None
         # What must not be shown any longer goes at once; new pictures wait until the link can take them.
         sent, budget = (link.rate if link else 0.0), self.size.width * self.size.height * BYTES_PER_CELL
         traces = changed or (ready and self._pace.due(now, delay, sent, budget))

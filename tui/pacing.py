@@ -24,10 +24,15 @@ _MEMORY = 2.5
 
 
 class LinkReport(msgspec.Struct, frozen=True, kw_only=True):
-    """How the way to the terminal is doing: frames drawn a second, seconds until one is drawn, bytes a second."""
+    """How the way to the terminal is doing over the last seconds.
+
+    ``frames`` are those drawn a second, ``delay`` the longest and ``latest`` the last time in
+    seconds from sending one to its being drawn (None: not known), ``rate`` bytes a second.
+    """
 
     frames: float
     delay: float | None
+    latest: float | None
     rate: float
     slow: bool
 
@@ -55,7 +60,7 @@ class Pacer:
         self._credit = cap * 0.5 if cap else 0.0
         self._credited: float | None = None
         self._written: deque[tuple[float, int]] = deque(maxlen=512)
-        self._drawn: deque[float] = deque(maxlen=512)
+        self._drawn: deque[tuple[float, float]] = deque(maxlen=512)
         self.resize(columns)
 
     def resize(self, columns: int) -> None:
@@ -93,7 +98,7 @@ class Pacer:
         if self.cap:
             self._credit -= size
         if self.answers is False:
-            self._drawn.append(now)
+            self._drawn.append((now, 0.0))
             return None
         self._mark = self._mark % self._marks + 1
         self._flying[self._mark] = now
@@ -106,8 +111,8 @@ class Pacer:
             return
         self._flying = {other: at for other, at in self._flying.items() if at > start}
         self.answers = True
-        self._drawn.append(now)
         self.delay = now - start
+        self._drawn.append((now, self.delay))
         # The least delay seen is the link itself, what exceeds it is queueing. It drifts up
         # slowly so that a link that became longer is not taken for a full one for ever.
         self._least = min(self._least * 1.002, self.delay)
@@ -124,13 +129,14 @@ class Pacer:
         """How the link has done over the last seconds."""
         while self._written and now - self._written[0][0] > _MEMORY:
             self._written.popleft()
-        while self._drawn and now - self._drawn[0] > _MEMORY:
+        while self._drawn and now - self._drawn[0][0] > _MEMORY:
             self._drawn.popleft()
-        oldest = min(self._flying.values(), default=now)
-        delay = self.delay if self.delay is None else max(self.delay, now - oldest)
+        flying = now - min(self._flying.values(), default=now)
+        latest = None if self.delay is None else max(self.delay, flying)
+        delay = None if latest is None else max([latest, *(took for _, took in self._drawn)])
         rate = sum(size for _, size in self._written) / _MEMORY
         slow = (delay is not None and delay > SLOW_DELAY) or (self.cap is not None and rate > 0.8 * self.cap)
-        return LinkReport(frames=len(self._drawn) / _MEMORY, delay=delay, rate=rate, slow=slow)
+        return LinkReport(frames=len(self._drawn) / _MEMORY, delay=delay, latest=latest, rate=rate, slow=slow)
 
 
 class PicturePace:

@@ -71,10 +71,10 @@ def test_before_the_first_picture_there_is_no_age_and_no_format() -> None:
 
 
 def test_a_slow_link_is_told() -> None:
-    link = LinkReport(frames=3.1, delay=0.6, rate=9000, slow=True)
+    link = LinkReport(frames=3.1, delay=0.6, latest=0.3, rate=9000, slow=True)
     showing = judge(snapshot(), 0.0, link=link)
     assert "link 3.1 fps, 0.60 s" in draw(StatusPanel, (120, 2), showing).lines()[0]
-    fast = LinkReport(frames=8.0, delay=0.02, rate=9000, slow=False)
+    fast = LinkReport(frames=8.0, delay=0.02, latest=0.02, rate=9000, slow=False)
     assert "link" not in text(draw(StatusPanel, (120, 2), judge(snapshot(), 0.0, link=fast)))
 
 
