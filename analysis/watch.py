@@ -18,7 +18,7 @@ from analysis.feed.factory import make_source
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
-from analysis.measure.meter import Meter
+from analysis.measure.meter import Meter, one_thread
 from analysis.measure.meter_settings import MeterSettings
 from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.errors import StopkeeperError
@@ -266,6 +266,7 @@ def open_watch(
     Raises UsageError for an address or scene parameter that makes no sense, and SettingsError
     for limits that contradict each other; whatever else is wrong with the feed shows when it runs.
     """
+    one_thread()
     parsed = parse_address(address)
     pool = FramePool()
     probe = make_source(parsed, options, pool, clock)

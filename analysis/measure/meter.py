@@ -29,6 +29,11 @@ from analysis.signal.levels import clip_code, crush_code
 from analysis.signal.matrix import encoding_decoder
 
 
+def one_thread() -> None:
+    """Keep OpenCV to the calling thread: its tiles are too small to share, and the watch has one core to itself."""
+    cv2.setNumThreads(1)
+
+
 class Meter:
     """Measures the frames of one feed, in the order they arrive, from one thread.
 
