@@ -18,9 +18,16 @@ from analysis.model.frame import Picture
 _CUT_SECONDS = 0.5
 """A file that ends this much before its own length, or more, was cut off."""
 
+_STILLS = ("_pipe", "image2")  # FFmpeg's names for single pictures end like this
+_STILL_INTERVAL = 0.2
+
 
 class FileSource:
-    """A video file or still picture. Numbers its frames; its clock starts at 0 and grows through loops."""
+    """A video file or still picture. Numbers its frames; its clock starts at 0 and grows through loops.
+
+    At its own pace a still picture stays, five frames a second, until it is closed; read as fast as
+    it goes it is one frame.
+    """
 
     kind: SourceKind = "file"
     approximate = False
@@ -32,6 +39,7 @@ class FileSource:
         self._pace = Pace(clock, self._video.closing)
         self._number = 0
         self._in_round = 0
+        self._rounds = 1
         self._first: float | None = None
         self._offset = 0.0
         self._last = 0.0
@@ -82,10 +90,12 @@ class FileSource:
             raise FeedUnreadable(
                 f"the file is cut off after {came:.1f} of {expected:.1f} s", self.address, "copy it again"
             ) from None
-        if not self._options.loop:
+        still = self._options.realtime and self._number == self._rounds and self._video.format_name.endswith(_STILLS)
+        if not self._options.loop and not still:
             raise FeedEnded("finished", self.address) from None
-        self._offset = self._last + interval
+        self._offset = self._last + (max(interval, _STILL_INTERVAL) if still else interval)
         self._in_round, self._first = 0, None
+        self._rounds += 1
         self._video.rewind()
 
 

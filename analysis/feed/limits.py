@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from analysis.feed.source import FeedOptions
 from analysis.model.feed import SourceKind
 
 
@@ -78,10 +79,20 @@ _OF: dict[SourceKind, FeedLimits] = {
 }
 
 
-def limits_for(kind: SourceKind) -> FeedLimits:
-    """The limits of a kind of source.
+def limits_for(kind: SourceKind, options: FeedOptions | None = None) -> FeedLimits:
+    """The limits of a kind of source, with the deadlines that the operator asked for.
+
+    An asked ``open_seconds`` bounds the source itself; the watch outside waits twice as long,
+    because FFmpeg counts connecting and finding the picture separately.
 
     >>> limits_for("network").lost_seconds, limits_for("camera").lost_seconds
     (3.0, 1.0)
+    >>> limits_for("network", FeedOptions(open_seconds=30.0, read_seconds=8.0)).lost_seconds
+    9.0
     """
-    return _OF[kind]
+    limits = _OF[kind]
+    if options is not None and options.open_seconds is not None:
+        limits = msgspec.structs.replace(limits, open_seconds=2.0 * options.open_seconds + 1.0)
+    if options is not None and options.read_seconds is not None:
+        limits = msgspec.structs.replace(limits, lost_seconds=options.read_seconds + 1.0)
+    return limits

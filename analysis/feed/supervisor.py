@@ -26,7 +26,7 @@ from analysis.feed.pool import FramePool
 from analysis.feed.reader import Reader, launch_closer, launch_thread
 from analysis.feed.slate import SlateBook
 from analysis.feed.slot import LatestSlot
-from analysis.feed.source import Source
+from analysis.feed.source import FeedOptions, Source
 from analysis.feed.states import FeedMachine, age, lost_after, step, validity_now
 from analysis.model.errors import FeedEnded, FeedError, FeedSilent, StopkeeperError
 from analysis.model.feed import FeedEvent, FeedStatus, SourceKind
@@ -45,7 +45,8 @@ class Supervisor:
     """Drives one source after another behind one feed, and never waits for any of them.
 
     ``make`` makes a new source for each attempt; ``address`` is the masked one. ``limits`` of
-    None follow the kind of source, as the opened source names it. ``tick`` is called about
+    None follow the kind of source, as the opened source names it, and the deadlines asked for in
+    ``options``. ``tick`` is called about
     20 times a second by the watch and must not be called by two threads at once. Frames come
     out of ``slot``; everything else is a frozen value.
 
@@ -63,6 +64,7 @@ class Supervisor:
         address: str,
         kind: SourceKind,
         limits: FeedLimits | None = None,
+        options: FeedOptions | None = None,
         slates: SlateBook | None = None,
         launch: Callable[[Reader], None] = launch_thread,
         launch_close: Callable[[Reader], None] = launch_closer,
@@ -72,8 +74,9 @@ class Supervisor:
         self._make, self._pool, self._clock = make, pool, clock
         self._launch, self._launch_close = launch, launch_close
         self._address, self._kind, self._asked_limits = address, kind, limits
+        self._options = options
         self._lock = threading.RLock()
-        self._machine = FeedMachine(limits=limits or limits_for(kind), since=clock.now())
+        self._machine = FeedMachine(limits=limits or limits_for(kind, options), since=clock.now())
         self._events: deque[FeedEvent] = deque(maxlen=_KEPT_EVENTS)
         self._arrivals: deque[float] = deque(maxlen=240)
         self._reader: Reader | None = None
@@ -189,7 +192,7 @@ class Supervisor:
             self._approximate = source.approximate
             self._kind = source.kind
             if self._asked_limits is None:
-                self._machine = msgspec.structs.replace(self._machine, limits=limits_for(source.kind))
+                self._machine = msgspec.structs.replace(self._machine, limits=limits_for(source.kind, self._options))
 
     def arrived(self, reader: Reader, picture: Picture, seen: Arrived) -> None:
         """A reader brought a sound picture."""

@@ -211,6 +211,23 @@ def test_a_still_picture_is_one_frame_and_can_be_held(tmp_path: Path) -> None:
     held.close()
 
 
+def test_a_still_picture_stays_while_it_is_watched(tmp_path: Path) -> None:
+    write_clip(tmp_path / "still.png", "rgb24", "png", container="image2", frames=1, options={"update": "1"})
+    clock = FakeClock()
+    began = clock.now().monotonic
+    watched = source_of(tmp_path / "still.png", FeedOptions(realtime=True), clock)
+    watched.open()
+    pictures = [watched.read() for _ in range(11)]
+    watched.close()
+    assert [p.source_seconds for p in pictures] == pytest.approx([n / 5 for n in range(11)])
+    assert clock.now().monotonic - began == pytest.approx(2.0, abs=0.01)
+
+
+def test_a_short_film_does_not_stay(tmp_path: Path) -> None:
+    write_clip(tmp_path / "clip.mkv", "yuv420p", "ffv1", frames=1)
+    assert len(read_all(source_of(tmp_path / "clip.mkv", FeedOptions(realtime=True)))) == 1
+
+
 def test_buffers_are_used_again(tmp_path: Path) -> None:
     write_clip(tmp_path / "clip.mkv", "yuv420p", "ffv1", frames=20)
     pool = FramePool()
