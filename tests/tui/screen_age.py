@@ -26,10 +26,15 @@ def age_now(session: Session) -> float | None:
 
 
 def watch_ages(session: Session, seconds: float) -> list[float]:
-    """The age of the figures, read every time something arrives."""
+    """The age of the figures, read whenever a frame is complete: its last bytes ask for a report."""
     ages: list[float] = []
+    complete = len(session.screen.marks)
 
     def read(running: Session) -> bool:
+        nonlocal complete
+        if len(running.screen.marks) == complete:
+            return False
+        complete = len(running.screen.marks)
         age = age_now(running)
         if age is not None:
             ages.append(age)
