@@ -13,7 +13,7 @@ from analysis.model.snapshot import OutletStatus
 from analysis.output.bell import Bell, BellWriter
 from analysis.output.choice import Choice, choose
 from analysis.output.mute import DEFAULT_SECONDS, Mute, muted
-from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerStatus
+from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerState, SpeakerStatus
 
 REPEAT_SECONDS = 2.0
 """One alarm is not heard more often than this; a newer rise waits until then."""
@@ -42,7 +42,7 @@ class Outlet:
     """Makes announcements heard, each once, and says where and why there.
 
     Call :meth:`tick` about ten times a second: it rings the bell for a sound that did not
-    come out, within half a second, and once when working speakers are lost, so that silence
+    come out, within half a second, and once when working speakers are given up, so that silence
     is never mistaken for peace. Any thread may call any method; none of them waits.
     """
 
@@ -89,9 +89,7 @@ class Outlet:
                 bells += self._sound(self._held.pop(alarm), now)
             if self._player is not None:
                 lost = len(self._player.lost())
-                works = self._player.status().state == "ready"
-                gone = self._worked and not works
-                self._worked = works
+                gone = self._speakers_gone(self._player.status().state)
                 if not self._muted(now):
                     bells += max(lost, 1 if gone else 0)
         if bells:
@@ -146,6 +144,12 @@ class Outlet:
         if self._player is not None and self._player.play(announcement) is not None:
             return 0
         return 1
+
+    def _speakers_gone(self, state: SpeakerState) -> bool:
+        """Whether working speakers were just given up; a stall may pass, and an alarm in it gets the bell anyway."""
+        gone = self._worked and state in ("waiting", "broken")
+        self._worked = state == "ready" or (self._worked and not gone)
+        return gone
 
     def _muted(self, now: Instant) -> bool:
         if self._mute is not None and self._mute.left(now) <= 0.0:

@@ -38,7 +38,7 @@ from analysis.output.protocol import (
 )
 from analysis.output.sounds import RATE, render
 
-HEARTBEAT_SECONDS = 0.1
+HEARTBEAT_SECONDS = 0.05
 STALLED_SECONDS = 0.3
 """A device that asked for nothing for this long would not sound an alarm in time."""
 BLOCK = 1024

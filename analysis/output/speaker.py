@@ -30,10 +30,10 @@ class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     ready: float = 6.0
-    flow: float = 0.4
+    flow: float = 0.3
     heartbeat: float = 2.0
     first_pause: float = 0.5
-    longest_pause: float = 5.0
+    longest_pause: float = 4.0
     idle_pause: float = 30.0
     closing: float = 0.5
 

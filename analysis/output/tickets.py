@@ -10,7 +10,7 @@ from analysis.output.protocol import Failed, Played, Report, Started, Stopped, T
 
 Fate = Literal["sent", "waiting", "playing", "played", "stopped", "failed"]
 ENDED: tuple[Fate, ...] = ("played", "stopped", "failed")
-ANSWER_SECONDS = 0.35
+ANSWER_SECONDS = 0.3
 """An order not answered, or not begun when it should, within this time is taken as lost."""
 MOST_KEPT = 32
 

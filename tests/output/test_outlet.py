@@ -166,7 +166,7 @@ def test_a_sound_that_gets_no_answer_becomes_a_bell_within_half_a_second() -> No
     room = Room()
     room.speaker.answers = False
     room.announce(alarm())
-    room.run(0.3)
+    room.run(0.2)
     assert room.outlet.bells == 0
     room.run(0.2)
     assert room.outlet.bells == 1
@@ -194,9 +194,34 @@ def test_losing_working_speakers_rings_once_and_shows_why() -> None:
     room.speaker.state = "ready"
     room.run(0.1)
     assert room.outlet.status(room.now).outlet == "speakers"
-    room.speaker.state = "stalled"
+    room.speaker.state = "waiting"
     room.run(1)
     assert room.outlet.bells == 2
+
+
+def test_a_stall_that_passes_rings_only_for_an_alarm_and_one_that_is_given_up_rings_too() -> None:
+    room = Room()
+    room.speaker.state = "stalled"
+    room.run(1)
+    assert room.outlet.bells == 0
+    assert room.outlet.status(room.now).outlet == "bell"
+    room.announce(alarm())
+    assert room.outlet.bells == 1
+    room.speaker.state = "ready"
+    room.run(1)
+    room.speaker.state = "stalled"
+    room.run(1)
+    assert room.outlet.bells == 1
+    room.speaker.state = "waiting"
+    room.run(1)
+    assert room.outlet.bells == 2
+
+
+def test_closing_is_no_loss() -> None:
+    room = Room()
+    room.speaker.state = "closed"
+    room.run(1)
+    assert room.outlet.bells == 0
 
 
 def test_losing_the_speakers_in_the_middle_of_a_sound_rings_once_not_twice() -> None:

@@ -36,16 +36,16 @@ def test_taken_but_not_begun_is_lost() -> None:
     tickets = Tickets()
     tickets.sent(0.0)
     tickets.heard(Taken(ticket=1, starts_in=0.0), 0.1)
-    assert tickets.lost(0.44, flowing=True) == ()
-    assert tickets.lost(0.46, flowing=True) == (1,)
+    assert tickets.lost(0.39, flowing=True) == ()
+    assert tickets.lost(0.41, flowing=True) == (1,)
 
 
 def test_waiting_behind_another_sound_is_not_lost() -> None:
     tickets = Tickets()
     tickets.sent(0.0)
     tickets.heard(Taken(ticket=1, starts_in=1.0), 0.0)
-    assert tickets.lost(1.3, flowing=True) == ()
-    assert tickets.lost(1.4, flowing=True) == (1,)
+    assert tickets.lost(1.29, flowing=True) == ()
+    assert tickets.lost(1.31, flowing=True) == (1,)
 
 
 def test_begun_and_then_stuck_is_lost() -> None:
