@@ -10,10 +10,10 @@ from typing import Literal, Protocol
 from analysis.feed.clock import Clock
 from analysis.feed.evidence import Arrived
 from analysis.feed.failures import as_feed_error
+from analysis.feed.likeness import Likeness
 from analysis.feed.slate import SlateBook
 from analysis.feed.source import Source
 from analysis.measure.darkness import dark_share
-from analysis.measure.sameness import fingerprint
 from analysis.model.errors import FeedCorrupt, FeedError, FeedUnreadable, NoSignal, StopkeeperError, UsageError
 from analysis.model.frame import Picture
 from analysis.model.instant import Instant
@@ -63,6 +63,7 @@ class Reader:
         self.finished = threading.Event()
         self._make, self._receiver, self._clock, self._slates = make, receiver, clock, slates
         self._damaged_limit, self._damaged = damaged_in_a_row, 0
+        self._likeness = Likeness()
         self._source: Source | None = None
         self._abandoned = threading.Event()
         self._phase: tuple[Phase, Instant] = ("opening", clock.now())
@@ -142,7 +143,7 @@ class Reader:
         self._damaged = 0
         seen = Arrived(
             format=picture.format,
-            fingerprint=fingerprint(picture),
+            fingerprint=self._likeness.of(picture),
             dark_share=dark_share(picture),
             source_sequence=picture.source_sequence,
             source_seconds=picture.source_seconds,
