@@ -16,7 +16,7 @@ from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
 from analysis.feed.v4l2.device import Device
-from analysis.feed.v4l2.identity import Memory
+from analysis.feed.v4l2.identity import Memory, sightings
 from analysis.feed.v4l2.source import V4L2Source
 from analysis.model.frame import Frame
 from tests.device import vivid
@@ -89,10 +89,7 @@ def test_return_under_another_number(watched: Watched) -> None:
         vivid.unplug()
         watched.until(lambda: watched.state in {"lost", "waiting", "opening"})
         vivid.plug()
-        assert (
-            not Path("/sys/class/video4linux/video0/name").exists()
-            or "vid-cap" not in Path("/sys/class/video4linux/video0/name").read_text()
-        )
+        assert sightings()[vivid.CAMERA].name != "vivid-000-vid-cap", "the number is not the camera's any more"
         watched.until(lambda: watched.state in {"live", "still"})
     finally:
         holder.close()

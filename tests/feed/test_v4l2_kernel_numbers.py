@@ -22,6 +22,7 @@ REQUESTS = [
 
 CONSTANTS = {
     "V4L2_BUF_TYPE_VIDEO_CAPTURE": ioctls.BUF_TYPE_VIDEO_CAPTURE,
+    "V4L2_BUF_TYPE_VIDEO_CAPTURE_MPLANE": ioctls.BUF_TYPE_VIDEO_CAPTURE_MPLANE,
     "V4L2_MEMORY_MMAP": ioctls.MEMORY_MMAP,
     "V4L2_CAP_VIDEO_CAPTURE": ioctls.CAP_VIDEO_CAPTURE,
     "V4L2_CAP_VIDEO_CAPTURE_MPLANE": ioctls.CAP_VIDEO_CAPTURE_MPLANE,
@@ -47,6 +48,9 @@ PLACES: list[tuple[type[ctypes.Structure], str, list[tuple[str, str]]]] = [
     (structures.Capability, "v4l2_capability", [("card", "card"), ("device_caps", "device_caps")]),
     (structures.FormatDescription, "v4l2_fmtdesc", [("pixelformat", "pixelformat")]),
     (structures.PixelFormat, "v4l2_pix_format", [("bytesperline", "bytesperline"), ("quantization", "quantization")]),
+    (structures.MultiplanarFormat, "v4l2_pix_format_mplane", [("plane_fmt", "plane_fmt"), ("num_planes", "num_planes"),
+                                                              ("quantization", "quantization")]),
+    (structures.MemoryPlane, "v4l2_plane", [("m", "m"), ("data_offset", "data_offset")]),
     (structures.Format, "v4l2_format", [("fmt", "fmt")]),
     (structures.FrameSize, "v4l2_frmsizeenum", [("size", "discrete")]),
     (structures.FrameInterval, "v4l2_frmivalenum", [("interval", "discrete")]),

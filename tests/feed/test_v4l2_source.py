@@ -175,7 +175,6 @@ def test_a_driver_that_takes_something_else_is_refused(device: CaptureDevice, ta
     "capabilities,words",
     [
         (ioctls.CAP_STREAMING, "not a capture device"),
-        (ioctls.CAP_STREAMING | ioctls.CAP_VIDEO_CAPTURE_MPLANE, "multi-planar interface, which is not supported"),
         (ioctls.CAP_VIDEO_CAPTURE, "cannot stream into shared memory"),
     ],
 )
@@ -263,6 +262,12 @@ def test_another_signal_is_adopted_between_two_pictures(device: CaptureDevice) -
     feed.close()
 
 
+def test_a_signal_that_cannot_be_taken_is_named(device: CaptureDevice) -> None:
+    device.status, device.signal, device.fail[ioctls.S_DV_TIMINGS] = 0, (720, 480), OSError(errno.EINVAL, "x")
+    with pytest.raises(NoSignal, match="the device cannot take the signal it sees, 720x480; set the camera's output"):
+        opened(device)
+
+
 @pytest.mark.parametrize("number", [errno.ENOTTY, errno.EINVAL, errno.ENODATA, errno.EBUSY])
 def test_a_driver_that_cannot_detect_a_signal_is_taken_as_it_is_set(device: CaptureDevice, number: int) -> None:
     device.status, device.signal, device.adopted = 0, OSError(number, "x"), (8, 4)
@@ -312,6 +317,29 @@ def test_arrays_come_from_the_pool_and_go_back(device: CaptureDevice) -> None:
     pool.give(first)
     assert feed.read().planes[0] is first[0]
     feed.close()
+
+
+@pytest.mark.parametrize("where", [ioctls.STREAMON, ioctls.DQBUF], ids=["while opening", "while reading"])
+def test_closed_while_the_kernel_has_the_thread(
+    device: CaptureDevice, monkeypatch: pytest.MonkeyPatch, where: int
+) -> None:
+    """Closing does not wait for it, and the thread lets go of everything when it comes back."""
+    monkeypatch.setattr("analysis.feed.v4l2.source.CLOSE_SECONDS", 0.01)
+    device.pictures = [GOOD]
+    feed = source(device)
+    answer = device.answers[where]
+    device.answers[where] = lambda raw: (feed.close(), answer(raw))
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    if where == ioctls.STREAMON:
+        with pytest.raises(FeedGone, match="closed"):
+            feed.open()
+    else:
+        feed.open()
+        assert feed.read().planes[0].tobytes() == GOOD
+    assert not device.streaming
+    assert len(list(Path("/proc/self/fd").iterdir())) == before
+    with pytest.raises(FeedGone, match="closed"):
+        feed.read()
 
 
 def test_closed_is_closed(device: CaptureDevice) -> None:

@@ -43,7 +43,7 @@ class CaptureDevice:
         self._memory = os.memfd_create("capture")
         os.ftruncate(self._memory, 4 * PAGE)
         self.path = f"/proc/self/fd/{self._memory}"
-        self._answers: dict[int, Callable[[Any], None]] = {
+        self.answers: dict[int, Callable[[Any], None]] = {
             ioctls.QUERYCAP: self._capability, ioctls.ENUM_FMT: self._format_entry, ioctls.G_FMT: self._get_format,
             ioctls.S_FMT: self._set_format, ioctls.ENUM_FRAMESIZES: self._size_entry,
             ioctls.ENUM_FRAMEINTERVALS: self._rate_entry, ioctls.G_PARM: self._rate, ioctls.S_PARM: self._rate,
@@ -61,9 +61,9 @@ class CaptureDevice:
         self.asked.append(number)
         if number in self.fail:
             raise self.fail[number]
-        if number not in self._answers:
+        if number not in self.answers:
             raise OSError(errno.ENOTTY, "not here")
-        self._answers[number](argument)
+        self.answers[number](argument)
 
     def _capability(self, raw: Any) -> None:
         raw.card, raw.bus_info = b"Stand-in", b"test"

@@ -7,10 +7,8 @@ import errno
 import os
 import select
 
-import msgspec
-
 from analysis.feed.v4l2 import ioctls
-from analysis.feed.v4l2.fourcc import code_of, text_of
+from analysis.feed.v4l2.setting import Setting, setting_of, wish
 from analysis.feed.v4l2.signals import Connector, Timings, connector_of, timings_of
 from analysis.feed.v4l2.structures import (
     Capability,
@@ -25,19 +23,6 @@ from analysis.feed.v4l2.structures import (
 from analysis.model.errors import FeedUnreadable
 
 _TODO = "stopkeeper feeds lists what there is"
-
-
-class Setting(msgspec.Struct, frozen=True, kw_only=True):
-    """The format a device is set to, as it reports it itself; ``bytesperline`` and ``sizeimage`` in bytes."""
-
-    fourcc: str
-    width: int
-    height: int
-    bytesperline: int
-    sizeimage: int
-    colorspace: int
-    ycbcr_enc: int
-    quantization: int
 
 
 class Device:
@@ -83,13 +68,16 @@ class Device:
         """Whether pictures can be read here at all."""
         return bool(self.capabilities & (ioctls.CAP_VIDEO_CAPTURE | ioctls.CAP_VIDEO_CAPTURE_MPLANE))
 
+    @property
+    def buffer_type(self) -> int:
+        """Which of the kernel's two capture interfaces this node speaks (enum v4l2_buf_type)."""
+        single = bool(self.capabilities & ioctls.CAP_VIDEO_CAPTURE)
+        return ioctls.BUF_TYPE_VIDEO_CAPTURE if single else ioctls.BUF_TYPE_VIDEO_CAPTURE_MPLANE
+
     def require_capture(self) -> None:
         """Raise FeedUnreadable unless this node delivers pictures in a way this program reads."""
         if not self.is_capture:
             raise FeedUnreadable("not a capture device", self.path, _TODO)
-        if not self.capabilities & ioctls.CAP_VIDEO_CAPTURE:
-            what = "the device delivers pictures only through the multi-planar interface, which is not supported"
-            raise FeedUnreadable(what, self.path, "use another device or a converter")
         if not self.capabilities & ioctls.CAP_STREAMING:
             raise FeedUnreadable("the device cannot stream into shared memory", self.path, "use another device")
 
@@ -132,29 +120,17 @@ class Device:
 
     def setting(self) -> Setting:
         """The format the device is set to."""
-        raw = Format(type=ioctls.BUF_TYPE_VIDEO_CAPTURE)
+        raw = Format(type=self.buffer_type)
         ioctls.call(self.fd, ioctls.G_FMT, raw)
-        pix = raw.fmt.pix
-        return Setting(
-            fourcc=text_of(pix.pixelformat),
-            width=pix.width,
-            height=pix.height,
-            bytesperline=pix.bytesperline,
-            sizeimage=pix.sizeimage,
-            colorspace=pix.colorspace,
-            ycbcr_enc=pix.ycbcr_enc,
-            quantization=pix.quantization,
-        )
+        return setting_of(raw)
 
     def ask_format(self, fourcc: str, width: int, height: int) -> None:
         """Ask for a format; drivers round silently, so :meth:`setting` must be read afterwards."""
-        raw = Format(type=ioctls.BUF_TYPE_VIDEO_CAPTURE)
-        raw.fmt.pix.width, raw.fmt.pix.height, raw.fmt.pix.pixelformat = width, height, code_of(fourcc)
-        ioctls.call(self.fd, ioctls.S_FMT, raw)
+        ioctls.call(self.fd, ioctls.S_FMT, wish(self.buffer_type, fourcc, width, height))
 
     def ask_rate(self, rate: float | None) -> float | None:
         """Ask for a frame rate and return the one the driver took; None where it cannot say."""
-        raw = StreamParameters(type=ioctls.BUF_TYPE_VIDEO_CAPTURE)
+        raw = StreamParameters(type=self.buffer_type)
         if not self.may(ioctls.G_PARM, raw):
             return None
         interval = raw.parm.capture.timeperframe
@@ -170,8 +146,7 @@ class Device:
         """Whether another program holds the device's buffers now."""
         try:
             for count in (1, 0):
-                kind = ioctls.BUF_TYPE_VIDEO_CAPTURE
-                raw = RequestBuffers(count=count, type=kind, memory=ioctls.MEMORY_MMAP)
+                raw = RequestBuffers(count=count, type=self.buffer_type, memory=ioctls.MEMORY_MMAP)
                 ioctls.call(self.fd, ioctls.REQBUFS, raw)
         except OSError as error:
             return error.errno == errno.EBUSY

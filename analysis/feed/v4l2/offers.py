@@ -25,7 +25,7 @@ def fourccs(device: Device) -> tuple[str, ...]:
     """Every pixel format offered, by its four letters. Raises OSError."""
 
     def entry(index: int) -> str | None:
-        description = FormatDescription(index=index, type=ioctls.BUF_TYPE_VIDEO_CAPTURE)
+        description = FormatDescription(index=index, type=device.buffer_type)
         return text_of(description.pixelformat) if device.may(ioctls.ENUM_FMT, description) else None
 
     return tuple(_all(entry))

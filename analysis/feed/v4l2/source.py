@@ -27,6 +27,9 @@ SILENT_INTERVALS = 8.0
 LOOK_EVERY = 0.25
 """Seconds between two looks at the input status: drivers go on delivering noise when the signal is gone."""
 
+CLOSE_SECONDS = 1.0
+"""Seconds that closing waits for a call going on in another thread."""
+
 _UNANSWERED = (errno.ENOTTY, errno.EINVAL, errno.ENODATA, errno.EBUSY, errno.EAGAIN, errno.EPERM)
 
 
@@ -47,7 +50,7 @@ class V4L2Source:
         self._pool = pool
         self._memory = memory
         self._lock = threading.Lock()
-        self._wake = -1
+        self._wake, self._wake_lock = -1, threading.Lock()
         self._closing = False
         self._device: Device | None = None
         self._stream: Stream | None = None
@@ -68,6 +71,7 @@ class V4L2Source:
                     raise FeedGone(f"another camera, {identity.name}, is there instead of {known.name}", self.address)
                 self._memory.learn(self.address, identity)
                 self._start(device)
+                self._opened()
             except BaseException:
                 self._release()
                 raise
@@ -85,11 +89,11 @@ class V4L2Source:
     def close(self) -> None:
         """Let go of the device; a read going on in another thread ends first, at once."""
         self._closing = True
-        wake = self._wake
-        if wake >= 0:
-            os.eventfd_write(wake, 1)
+        with self._wake_lock:
+            if self._wake >= 0:
+                os.eventfd_write(self._wake, 1)
         # a driver that hangs inside the kernel keeps the lock: its reader lets go when it comes back
-        if self._lock.acquire(timeout=1.0):
+        if self._lock.acquire(timeout=CLOSE_SECONDS):
             try:
                 self._release()
             finally:
@@ -108,7 +112,7 @@ class V4L2Source:
             self.kind = "hdmi" if connector.timings else "camera"
             self._refuse(connector)
             if connector.timings and self._signal_differs(device):
-                device.adopt(device.detect())
+                self._adopt(device)
             device.watch_source(connector.index)
         self._stream = Stream(device, self._options, self._pool, self.address, self._sequence)
         self._look_at = time.monotonic() + LOOK_EVERY
@@ -183,6 +187,16 @@ class V4L2Source:
             raise failure(error, self.address, "looking at the signal") from error
         return found != device.timings()
 
+    def _adopt(self, device: Device) -> None:
+        found = device.detect()
+        try:
+            device.adopt(found)
+        except OSError as error:
+            if error.errno not in (errno.EINVAL, errno.ERANGE):
+                raise
+            what = f"the device cannot take the signal it sees, {timings_of(found).text()}"
+            raise NoSignal(what, self.address, "set the camera's output to another format") from error
+
     def _stop(self) -> None:
         stream, self._stream = self._stream, None
         if stream is not None:
@@ -193,9 +207,10 @@ class V4L2Source:
         device, self._device = self._device, None
         if device is not None:
             device.close()
-        wake, self._wake = self._wake, -1
-        if wake >= 0:
-            os.close(wake)
+        with self._wake_lock:
+            wake, self._wake = self._wake, -1
+            if wake >= 0:
+                os.close(wake)
 
     @contextmanager
     def _told(self, doing: str) -> Iterator[None]:

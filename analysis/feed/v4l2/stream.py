@@ -8,11 +8,12 @@ from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.v4l2.buffers import Buffers, Filled
 from analysis.feed.v4l2.colour import encoding_of
-from analysis.feed.v4l2.device import Device, Setting
+from analysis.feed.v4l2.device import Device
 from analysis.feed.v4l2.fourcc import NATIVE, NativeFormat, cuts, needed, view
 from analysis.feed.v4l2.jpeg import JpegDecoder
 from analysis.feed.v4l2.modes import Choice, choose
 from analysis.feed.v4l2.offers import modes
+from analysis.feed.v4l2.setting import Setting
 from analysis.model.errors import FeedCorrupt, FeedGone, FeedUnreadable
 from analysis.model.frame import FrameFormat, Picture, Plane
 
@@ -43,7 +44,7 @@ class Stream:
         self.format = self._format(_JPEG_LAYOUT if self._jpeg else self._native.layout, setting.width, setting.height)
         self._first = sequence
         self._base: int | None = None
-        self._buffers = Buffers(device.fd)
+        self._buffers = Buffers(device.fd, device.buffer_type)
         try:
             self._buffers.start()
         except OSError:
@@ -87,7 +88,7 @@ class Stream:
         )
 
     def _copied(self, filled: Filled) -> tuple[Plane, ...]:
-        memory = self._buffers.memory(filled.index)
+        memory = self._buffers.memory(filled)
         copies: list[Plane] = []
         for cut in self._cuts:
             lines = view(memory, cut, self._native)
@@ -99,7 +100,7 @@ class Stream:
     def _decoded(self, jpeg: JpegDecoder, filled: Filled) -> tuple[Plane, ...]:
         if filled.corrupt:
             raise FeedCorrupt("the driver marked a picture as damaged", self._address)
-        data = self._buffers.memory(filled.index)[: filled.used].tobytes()
+        data = self._buffers.memory(filled)[: filled.used].tobytes()
         name, width, height, planes = jpeg.decode(data, self._address)
         if (name, width, height) != (self.format.layout, self.format.width, self.format.height):
             self.format = self._format(name, width, height)
@@ -123,4 +124,7 @@ def _checked(choice: Choice, setting: Setting, address: str) -> NativeFormat:
     if asked != taken:
         what = f"the device took {taken[0]} {taken[1]}x{taken[2]} where {asked[0]} {asked[1]}x{asked[2]} was asked"
         raise FeedUnreadable(what, address, "ask for another size or layout")
+    if setting.memory_planes != 1:
+        what = f"the device spreads {setting.fourcc} over {setting.memory_planes} memory planes, which is not supported"
+        raise FeedUnreadable(what, address, "ask for another layout")
     return NATIVE[setting.fourcc]

@@ -7,7 +7,7 @@ API, part I "Video for Linux API", function reference). Sizes follow the machine
 from __future__ import annotations
 
 import ctypes
-from ctypes import c_char, c_int32, c_long, c_uint8, c_uint32, c_uint64
+from ctypes import c_char, c_int32, c_long, c_uint8, c_uint16, c_uint32, c_uint64
 
 
 class Capability(ctypes.Structure):
@@ -57,9 +57,35 @@ class PixelFormat(ctypes.Structure):
     ]
 
 
+class _PlaneLines(ctypes.Structure):
+    # struct v4l2_plane_pix_format
+    _pack_ = 1
+    _fields_ = [("sizeimage", c_uint32), ("bytesperline", c_uint32), ("reserved", c_uint16 * 6)]
+
+
+class MultiplanarFormat(ctypes.Structure):
+    """struct v4l2_pix_format_mplane, packed."""
+
+    _pack_ = 1
+    _fields_ = [
+        ("width", c_uint32),
+        ("height", c_uint32),
+        ("pixelformat", c_uint32),
+        ("field", c_uint32),
+        ("colorspace", c_uint32),
+        ("plane_fmt", _PlaneLines * 8),
+        ("num_planes", c_uint8),
+        ("flags", c_uint8),
+        ("ycbcr_enc", c_uint8),
+        ("quantization", c_uint8),
+        ("xfer_func", c_uint8),
+        ("reserved", c_uint8 * 7),
+    ]
+
+
 class _FormatUnion(ctypes.Union):
     # struct v4l2_window, the widest alignment in the union, holds pointers
-    _fields_ = [("pix", PixelFormat), ("raw", c_uint8 * 200), ("align", ctypes.c_void_p)]
+    _fields_ = [("pix", PixelFormat), ("pix_mp", MultiplanarFormat), ("raw", c_uint8 * 200), ("align", ctypes.c_void_p)]
 
 
 class Format(ctypes.Structure):
@@ -168,6 +194,18 @@ class TimeCode(ctypes.Structure):
 
 class _Memory(ctypes.Union):
     _fields_ = [("offset", c_uint32), ("userptr", ctypes.c_ulong), ("planes", ctypes.c_void_p), ("fd", c_int32)]
+
+
+class MemoryPlane(ctypes.Structure):
+    """struct v4l2_plane."""
+
+    _fields_ = [
+        ("bytesused", c_uint32),
+        ("length", c_uint32),
+        ("m", _Memory),
+        ("data_offset", c_uint32),
+        ("reserved", c_uint32 * 11),
+    ]
 
 
 class Buffer(ctypes.Structure):
