@@ -69,6 +69,6 @@ class AlarmsPanel(Panel):
         pieces = [
             Piece(alarm.words, ink, 3),
             Piece(held, Ink.CARE if state.rank else ink, 2),
-            Piece(alarm.reason, plain, 1),
+            Piece(alarm.reason, plain, 1, cut=True),
         ]
         put_pieces(sheet, 13, y, sheet.width - 14, pieces)

@@ -3,19 +3,27 @@
 from __future__ import annotations
 
 from tui.bridge import Showing
+from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.alarms import in_order
 from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
+from tui.widgets.trace import TracePanel
 from tui.wording import alarm_state, clock, feed_state, lasted, level, outlet, share
+
+_TRACE_ROWS, _TRACE_COLUMNS = 5, 24
 
 
 class MiniPanel(Panel):
     """Feed state, worst alarm, level, shares: one line each, cut where the terminal ends."""
 
+    def __init__(self, look: Look, name: str) -> None:
+        super().__init__(look, name)
+        self._trace = TracePanel(look, "mini-trace")
+
     def draw(self, sheet: Sheet, showing: Showing) -> None:
-        """With a single row there is one line that holds all of it in short."""
+        """With a single row there is one line that holds all of it in short; with rows to spare, a trace."""
         if sheet.height == 1:
             lines = [self._feed(showing)[:1] + self._alarm(showing)[:1] + self._level(showing)]
         else:
@@ -23,6 +31,11 @@ class MiniPanel(Panel):
             lines += [self._spread(showing), self._others(showing), self._sound(showing)]
         for y, pieces in enumerate([line for line in lines if line][: sheet.height]):
             put_pieces(sheet, 0, y, sheet.width, pieces, gap=1)
+        used = min(len([line for line in lines if line]), sheet.height)
+        if sheet.height - used >= _TRACE_ROWS and sheet.width >= _TRACE_COLUMNS:
+            plot = Sheet(sheet.width, sheet.height - used, sheet.ascii)
+            self._trace.draw(plot, showing)
+            sheet.block(0, used, plot.codes, plot.inks)
 
     def _feed(self, showing: Showing) -> list[Piece]:
         feed = showing.snapshot.feed

@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from rich.cells import cell_len
+from rich.cells import cell_len, set_cell_size
 
 from tui.palette import Ink
 from tui.sheet import Sheet
 
 
 class Piece(NamedTuple):
-    """A piece of a line; of two pieces that do not both fit, the one with the higher ``weight`` stays."""
+    """A piece of a line; of two pieces that do not both fit, the one with the higher ``weight`` stays.
+
+    ``cut`` allows it to be shortened before it is left out.
+    """
 
     text: str
     ink: int = Ink.TEXT
     weight: int = 1
+    cut: bool = False
+
+
+_SHORTEST = 10
 
 
 def choose(pieces: list[Piece], width: int, gap: int = 2) -> list[Piece]:
@@ -26,10 +33,13 @@ def choose(pieces: list[Piece], width: int, gap: int = 2) -> list[Piece]:
     ['scene', 'LIVE']
     """
     kept = [piece for piece in pieces if piece.text]
-    while len(kept) > 1 and sum(cell_len(piece.text) + gap for piece in kept) - gap > width:
+    while len(kept) > 1 and (excess := sum(cell_len(piece.text) + gap for piece in kept) - gap - width) > 0:
         least = min(piece.weight for piece in kept)
         last = max(index for index, piece in enumerate(kept) if piece.weight == least)
-        del kept[last]
+        piece = kept.pop(last)
+        room = cell_len(piece.text) - excess
+        if piece.cut and room >= _SHORTEST:
+            kept.insert(last, piece._replace(text=f"{set_cell_size(piece.text, room - 1).rstrip()}…"))
     return kept
 
 

@@ -26,10 +26,10 @@ class StatusPanel(Panel):
             chip,
             Piece(picture_age(feed, showing.unheard), age_ink, 8),
             Piece("" if feed.fps is None or showing.trust == "none" else f"{feed.fps:.1f} a second", Ink.TEXT, 5),
-            Piece(feed.address, Ink.TEXT, 6),
+            Piece(feed.address, Ink.TEXT, 6, cut=True),
         ]
         if feed.state != "live":
-            pieces.append(Piece(feed.evidence or words.meaning, Ink.SOFT, 4))
+            pieces.append(Piece(feed.evidence or words.meaning, Ink.SOFT, 4, cut=True))
         link = showing.link
         right = ""
         if link is not None and link.slow:
@@ -49,8 +49,15 @@ class StatusPanel(Panel):
             Piece(text, Ink.CARE if "ASSUMED" in text else Ink.SOFT, weight)
             for text, weight in zip(shape, weights, strict=False)
         ]
-        details += [Piece(text, _count_ink(text), 2 if "opening" in text else 4) for text in counts(feed)]
+        details += [Piece(text, _count_ink(text), _count_weight(text)) for text in counts(feed)]
         put_pieces(sheet, 1, 1, sheet.width - 1, details)
+
+
+def _count_weight(text: str) -> int:
+    """What was really lost is more important than what the feed says of its curve."""
+    if text.startswith("opening"):
+        return 2
+    return 4 if text.endswith(" 0") else 8
 
 
 def _count_ink(text: str) -> Ink:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from analysis.model.snapshot import TimelinePoint
 from tui.bridge import Showing
@@ -46,15 +47,17 @@ class TimelinePanel(Panel):
         across, down = DOTS[self.look.glyphs]
         lit = np.zeros((rows * down, columns * across), bool)
         middle = np.zeros_like(lit)
-        for point in points:
-            if point.low is None or point.high is None or point.middle is None:
-                continue
-            x = (point.second - start) * across // 2
-            first, last = _dot(point.high, rows * down), _dot(point.low, rows * down)
-            band = np.arange(first, last + 1)
-            lit[band[(band % 2 == 0) & (x % 2 == 0)] if across == 2 else band, x] = True
-            lit[[first, last], x] = True
-            middle[_dot(point.middle, rows * down), x] = True
+        row = np.arange(rows * down)[:, None]
+        known = [p for p in points if p.low is not None and p.middle is not None and p.high is not None]
+        # Seconds of one parity never share a column, so each half can be written at once.
+        for half in ([p for p in known if p.second % 2 == odd] for odd in (0, 1)):
+            x = (np.array([p.second for p in half], int) - start) * across // 2
+            first, last = _dots([p.high for p in half], len(row)), _dots([p.low for p in half], len(row))
+            within = (row >= first) & (row <= last)
+            if across == 2:  # a sparse band between two lines
+                within &= ((row % 2 == 0) & (x % 2 == 0)) | (row == first) | (row == last)
+            lit[:, x] |= within
+            middle[:, x] |= row == _dots([p.middle for p in half], len(row))
         if across == 2:
             codes = pack(lit | middle, self.look.glyphs)
             with_middle = middle.reshape(rows, down, columns, across).any(axis=(1, 3))
@@ -90,8 +93,9 @@ def _mark(point: TimelinePoint) -> tuple[str, Ink] | None:
     return None
 
 
-def _dot(ire: float, dots: int) -> int:
-    return int(np.clip((_TOP - ire) / (_TOP - _BOTTOM) * dots, 0, dots - 1))
+def _dots(levels: list[float | None], dots: int) -> npt.NDArray[np.int64]:
+    position = (_TOP - np.array(levels, np.float64)) / (_TOP - _BOTTOM) * dots
+    return np.clip(position, 0, dots - 1).astype(np.int64)
 
 
 def _row(ire: float, rows: int) -> int:

@@ -168,6 +168,25 @@ def test_chosen_pieces_fit_or_are_alone(given_pieces: list[Piece], width: int) -
     assert kept == [piece for piece in given_pieces if piece in kept and piece.text][: len(kept)] or kept
 
 
+def test_a_piece_that_may_be_cut_is_cut_before_it_goes() -> None:
+    long = Piece("no picture for 2.4 seconds", weight=1, cut=True)
+    assert [piece.text for piece in choose([Piece("LOST", weight=2), long], 20)] == ["LOST", "no picture fo…"]
+    assert [piece.text for piece in choose([Piece("LOST", weight=2), long], 12)] == ["LOST"]
+
+
+def test_losses_stay_when_the_line_is_short() -> None:
+    line = draw(StatusPanel, (80, 2), feed(skipped=3, missing=7)).lines()[1]
+    assert "skipped 3" in line
+    assert "missing 7" in line
+    assert "ASSUMED" in line
+
+
+def test_mini_view_has_a_trace_where_rows_are_left() -> None:
+    assert any("⠀" < character <= "⣿" for character in text(draw(MiniPanel, (40, 12), snapshot())))
+    lost = text(draw(MiniPanel, (40, 12), snapshot("lost")))
+    assert not any("⠀" < character <= "⣿" for character in lost)
+
+
 @given(pieces, st.integers(0, 60))
 def test_the_weightiest_piece_is_never_dropped(given_pieces: list[Piece], width: int) -> None:
     shown = [piece for piece in given_pieces if piece.text]
