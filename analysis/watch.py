@@ -44,6 +44,9 @@ class OutletLike(Protocol):
     def announce(self, announcement: Announcement, now: Instant) -> None:
         """Make it heard, once."""
 
+    def hush(self) -> None:
+        """Silence what sounds now; the next alarm is heard again."""
+
     def mute(self, seconds: float, *, now: Instant) -> None:
         """Be silent for a while."""
 
@@ -215,6 +218,7 @@ class Watch:
                 now = self._clock.now()
                 if isinstance(command, Acknowledge):
                     self._apply(command, now)
+                    self._outlet.hush()
                 elif command is None:
                     self._outlet.unmute()
                 else:
