@@ -4,7 +4,7 @@ import string
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.feed.address import STREAM_SCHEMES, mask, parse_address
@@ -104,6 +104,7 @@ def test_bad_forms_get_one_line_with_a_way_on(text: str, words: str) -> None:
 PRINTABLE = st.text(st.characters(codec="ascii", exclude_categories=["C"]), min_size=4, max_size=20)
 
 
+@settings(deadline=None)
 @given(
     scheme=st.sampled_from(STREAM_SCHEMES),
     user=st.text(string.ascii_letters, min_size=4, max_size=8).map(lambda text: f"U{text}U"),
@@ -121,6 +122,7 @@ def test_no_password_is_ever_shown(scheme: str, user: str, password: str, tail: 
         assert "@lake.example" in text or "host" in text
 
 
+@settings(deadline=None)
 @given(
     name=st.sampled_from(
         [
@@ -146,6 +148,7 @@ def test_no_token_of_a_query_is_ever_shown(name: str, value: str, before: str) -
         assert value not in shown and f"{name}=***" in shown and "last=1" in shown
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60))
 def test_any_text_is_an_address_or_one_line(text: str) -> None:
     try:

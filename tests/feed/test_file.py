@@ -7,6 +7,7 @@ through PyAV; a code that changes on the way would show in any of them.
 from __future__ import annotations
 
 import math
+import os
 import struct
 import wave
 import zlib
@@ -240,6 +241,28 @@ def test_buffers_are_used_again(tmp_path: Path) -> None:
         pool.give(picture.planes)
     source.close()
     assert len(seen) == 1
+
+
+def test_opening_again_and_again_keeps_nothing(tmp_path: Path) -> None:
+    write_clip(tmp_path / "clip.mp4", "yuv420p", "libx264", width=320, height=240, frames=3)
+
+    def once() -> None:
+        source = source_of(tmp_path / "clip.mp4")
+        source.open()
+        source.read()
+        source.close()
+
+    def kept() -> tuple[float, int]:
+        pages = int(Path("/proc/self/statm").read_text().split()[1])
+        return pages * os.sysconf("SC_PAGE_SIZE") / 1e6, sum(1 for _ in Path("/proc/self/fd").iterdir())
+
+    for _ in range(20):
+        once()
+    memory, files = kept()
+    for _ in range(60):
+        once()
+    after = kept()
+    assert after[0] - memory <= 10.0 and after[1] - files <= 2
 
 
 # --- what cannot be played --------------------------------------------------------------------
