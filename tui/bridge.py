@@ -9,7 +9,7 @@ import msgspec
 from analysis.model.reading import Reading, View
 from analysis.model.snapshot import Snapshot
 from tui.pacing import LinkReport
-from tui.wording import feed_state, lasted
+from tui.wording import evidence, feed_state, lasted
 
 Trust = Literal["full", "mind", "none"]
 """How far the numbers may be used: as they are, with care (drawn dim), or not at all (blank)."""
@@ -102,7 +102,7 @@ def judge(
         trust = "none"
         head = "NO PICTURE" if feed.state != "frozen" else "THE PICTURE IS FROZEN"
         since = f"{words.word.lower()} for {lasted(max(snapshot.at.since(feed.since), 0.0))}"
-        banner = (head, since, feed.evidence or words.meaning)
+        banner = (head, since, evidence(feed))
     elif feed.state in _DOUBTFUL or snapshot.reading.validity != "good" or (age is not None and age > OLD_PICTURE):
         trust = "mind"
         validity = snapshot.reading.validity

@@ -71,6 +71,16 @@ _MANY: dict[Ink, str] = {
     Ink.KEY: "bold #c9b78c",
     Ink.STALE: "#6f7880",
 }
+# The nearest colours of the 256-colour table by eye; the nearest by arithmetic turn brass into orange.
+_NEAREST = {
+    "#f2bd55": "color(221)",
+    "#f4f1e8": "color(255)",
+    "#e8e4da": "color(254)",
+    "#16191c": "color(234)",
+    "#9d92ea": "color(141)",
+    "#c9b78c": "color(180)",
+    "#a7c6cd": "color(152)",
+}
 _SIXTEEN: dict[Ink, str] = {
     Ink.TEXT: "default",
     Ink.SOFT: "default",
@@ -122,4 +132,7 @@ def style_of(ink: int, colours: Colours) -> Style:
         # The 24 greys of the 256-colour table are the same everywhere and cost fewer bytes than full colours.
         return Style(color=Color.from_ansi(232 + upper), bgcolor=Color.from_ansi(232 + lower))
     table = {"16": _SIXTEEN, "mono": _NONE}.get(colours, _MANY)
-    return Style.parse(table.get(Ink(ink), "none"))
+    words = table.get(Ink(ink), "none").split()
+    if colours == "256":
+        words = [_NEAREST.get(word, word) for word in words]
+    return Style.parse(" ".join(words))

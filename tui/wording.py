@@ -109,6 +109,12 @@ def feed_state(state: FeedState) -> StateWords:
     return _STATES[state]
 
 
+def evidence(feed: FeedStatus) -> str:
+    """Why the feed is in its state: its own evidence, or what the state means where that only repeats the name."""
+    said = feed.evidence.strip()
+    return said if said and said.lower() != feed.state else feed_state(feed.state).meaning
+
+
 _MATRICES = {"bt709": "BT.709", "bt601": "BT.601", "bt2020": "BT.2020", "rgb": "R'G'B'"}
 _ORIGINS = {"tag": "", "asked": " (asked)", "assumed": " ASSUMED"}
 

@@ -12,7 +12,19 @@ from hypothesis import strategies as st
 from analysis.model.feed import FeedState
 from analysis.model.frame import Encoding
 from tests.tui.synthetic import FORMAT, snapshot
-from tui.wording import NOTHING, clock, counts, encoding, feed_state, lasted, level, picture_age, picture_format, share
+from tui.wording import (
+    NOTHING,
+    clock,
+    counts,
+    encoding,
+    evidence,
+    feed_state,
+    lasted,
+    level,
+    picture_age,
+    picture_format,
+    share,
+)
 
 
 @given(st.floats(-20, 120))
@@ -96,6 +108,14 @@ def test_age_grows_with_the_silence_of_the_watch() -> None:
     feed = snapshot().feed
     assert picture_age(feed, 1.0) == "picture 1.0 s old"
     assert picture_age(msgspec.structs.replace(feed, age=None), 1.0) == "no picture yet"
+
+
+@pytest.mark.parametrize(
+    ("said", "shown"), [("no frame for 2.4 s", "no frame for 2.4 s"), ("opening", None), ("", None)]
+)
+def test_evidence_that_only_repeats_the_state_is_replaced_by_its_meaning(said: str, shown: str | None) -> None:
+    feed = msgspec.structs.replace(snapshot("opening").feed, evidence=said)
+    assert evidence(feed) == (shown or feed_state("opening").meaning)
 
 
 def test_discarded_pictures_are_named_only_when_there_are_some() -> None:

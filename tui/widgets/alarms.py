@@ -26,6 +26,8 @@ def summary(alarms: tuple[AlarmStatus, ...]) -> tuple[str, Ink]:
         return f"{seen} seen, still there", Ink.SEEN
     if was:
         return f"{was} over: a acknowledges", Ink.BACK
+    if any(alarm.frozen for alarm in alarms):
+        return "held: no picture to judge", Ink.CARE
     return (f"{len(alarms)} watching, nothing wrong" if alarms else "none set"), Ink.SOFT
 
 

@@ -7,7 +7,7 @@ from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
-from tui.wording import counts, feed_state, lasted, picture_age, picture_format
+from tui.wording import counts, evidence, feed_state, lasted, picture_age, picture_format
 
 
 class StatusPanel(Panel):
@@ -29,7 +29,7 @@ class StatusPanel(Panel):
             Piece(feed.address, Ink.TEXT, 6, cut=True),
         ]
         if feed.state != "live":
-            pieces.append(Piece(feed.evidence or words.meaning, Ink.SOFT, 4, cut=True))
+            pieces.append(Piece(evidence(feed), Ink.SOFT, 4, cut=True))
         link = showing.link
         right = ""
         if link is not None and link.slow:

@@ -67,6 +67,13 @@ def test_frozen_alarms_say_that_they_are_held() -> None:
     assert shown.count("held: no picture") == 2
 
 
+def test_without_a_picture_nobody_says_that_nothing_is_wrong() -> None:
+    held = (alarm("highlights", frozen=True), alarm("feed"))
+    shown = text(draw(AlarmsPanel, (90, 5), snapshot("opening", with_picture=False, alarms=held)))
+    assert "nothing wrong" not in shown
+    assert "no picture to judge" in shown
+
+
 def test_what_does_not_fit_is_counted() -> None:
     many = tuple(alarm("feed", "active-unacknowledged", alarm=f"feed {n}") for n in range(9))
     sheet = draw(AlarmsPanel, (60, 4), snapshot(alarms=many))
