@@ -89,7 +89,8 @@ def test_return_under_another_number(watched: Watched) -> None:
         vivid.unplug()
         watched.until(lambda: watched.state in {"lost", "waiting", "opening"})
         vivid.plug()
-        assert sightings()[vivid.CAMERA].name != "vivid-000-vid-cap", "the number is not the camera's any more"
+        here = sightings().get(vivid.CAMERA)
+        assert here is None or here.name != "vivid-000-vid-cap", "the number is not the camera's any more"
         watched.until(lambda: watched.state in {"live", "still"})
     finally:
         holder.close()
