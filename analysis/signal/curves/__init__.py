@@ -16,6 +16,6 @@ formula, because narrow-range codes reach from -7 to 109 IRE.
 
 from __future__ import annotations
 
-from analysis.signal.curves.registry import MIDDLE_GREY, Curve, curve, names
+from analysis.signal.curves.registry import MIDDLE_GREY, Curve, adopt, built_in, curve, names
 
-__all__ = ["MIDDLE_GREY", "Curve", "curve", "names"]
+__all__ = ["MIDDLE_GREY", "Curve", "adopt", "built_in", "curve", "names"]

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 
 import msgspec
 import numpy as np
 
-from analysis.model.errors import UsageError
+from analysis.model.errors import SettingsError, UsageError
 from analysis.signal.curves import display, log
 from analysis.signal.curves.display import FloatArray
 
@@ -71,19 +71,53 @@ _CURVES = {
 }
 
 
-def names() -> tuple[str, ...]:
-    """Names of all curves, in the order a list shows them.
+_adopted: dict[str, Curve] = {}
+_faults: dict[str, SettingsError] = {}
 
-    >>> names()
+
+def adopt(curves: Iterable[Curve], faults: Mapping[str, SettingsError] | None = None) -> None:
+    """Know these curves by name beside the built-in ones, in place of those adopted before.
+
+    Called once, at the edge, with what the operator has written down: reading files is not this room's
+    business. ``faults`` are names whose file cannot be used and why: that is raised only when one of
+    them is asked for, so that a bad file disturbs nobody else. Raises SettingsError for a name that
+    is built in.
+
+    >>> adopt([Curve(name="mine", encode=_same, decode=_same, source="an example")])
+    >>> curve("mine").source, names()[-1]
+    ('an example', 'mine')
+    >>> adopt([])
+    """
+    fresh = {each.name: each for each in curves}
+    taken = next((name for name in (*fresh, *(faults or ())) if name in _CURVES), None)
+    if taken is not None:
+        raise SettingsError("this name belongs to a built-in curve", taken, "give yours another one")
+    global _adopted, _faults
+    _adopted, _faults = fresh, dict(faults or {})
+
+
+def built_in() -> tuple[str, ...]:
+    """Names of the curves that need no file.
+
+    >>> built_in()
     ('bt709', 'srgb', 'hlg', 'pq', 'acescct', 'acescc', 'cineon', 'linear')
     """
     return tuple(_CURVES)
 
 
+def names() -> tuple[str, ...]:
+    """Names of all curves, in the order a list shows them: built-in ones, then those adopted.
+
+    >>> names()[:3]
+    ('bt709', 'srgb', 'hlg')
+    """
+    return (*_CURVES, *_adopted)
+
+
 def curve(name: str) -> Curve:
     """The curve of that name; capitals and outer spaces do not matter.
 
-    Raises UsageError naming the nearest known curve.
+    Raises UsageError naming the nearest known curve, SettingsError where its file cannot be used.
 
     >>> curve("bt709").source
     'ITU-R BT.709-6, item 1.2'
@@ -92,9 +126,13 @@ def curve(name: str) -> Curve:
     ...
     analysis.model.errors.UsageError: bt790: no such curve; did you mean bt709? known: bt709, srgb, ...
     """
-    found = _CURVES.get(name.strip().casefold())
+    key = name.strip().casefold()
+    found = _CURVES.get(key) or _adopted.get(key)
     if found is not None:
         return found
-    near = difflib.get_close_matches(name.strip().casefold(), _CURVES, n=1, cutoff=0.0)
+    if key in _faults:
+        fault = _faults[key]
+        raise SettingsError(fault.what, fault.where, fault.todo)
+    near = difflib.get_close_matches(key, names(), n=1, cutoff=0.0)
     hint = f"did you mean {near[0]}? " if near else ""
-    raise UsageError("no such curve", name, f"{hint}known: {', '.join(_CURVES)}")
+    raise UsageError("no such curve", name, f"{hint}known: {', '.join(names())}")
