@@ -14,7 +14,7 @@ from analysis.alarm.rule import AlarmRule
 from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, WatchState, begin, step
 from analysis.feed.address import parse_address
 from analysis.feed.clock import Clock
-from analysis.feed.factory import make_source
+from analysis.feed.factory import kind_of, make_source
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
@@ -273,9 +273,14 @@ def open_watch(
     one_thread()
     parsed = parse_address(address)
     pool = FramePool()
-    probe = make_source(parsed, options, pool, clock)
+    make_source(parsed, options, pool, clock).close()  # a parameter that makes no sense is told before anything runs
     supervisor = Supervisor(
-        lambda: make_source(parsed, options, pool, clock), pool, clock, address=parsed.masked, kind=probe.kind
+        lambda: make_source(parsed, options, pool, clock),
+        pool,
+        clock,
+        address=parsed.masked,
+        kind=kind_of(parsed),
+        options=options,
     )
     choices = settings.meter
     meter = Meter(

@@ -120,6 +120,6 @@ def _look(settings: Settings, given: dict[str, Any]) -> Look:
 
 
 def _show(watch: Watch, look: Look, note: str | None) -> None:
-    from tui.app import StopkeeperApp
+    from tui.start import run_screen
 
-    StopkeeperApp(watch, look, note=note).run(mouse=look.mouse)
+    run_screen(watch, look, note)
