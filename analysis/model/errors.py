@@ -40,6 +40,10 @@ class SettingsError(StopkeeperError):
     exit_code = 2
 
 
+class Unmeasurable(StopkeeperError):
+    """What was shown does not allow the measurement that was asked for."""
+
+
 class FeedError(StopkeeperError):
     """A feed failed; ``permanent`` failures are not worth trying again by themselves."""
 
