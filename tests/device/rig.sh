@@ -9,14 +9,14 @@
 # Emulation is by software (TCG): the host's hardware virtualisation often does not fit a stock kernel.
 #
 # RIG_CACHE    where kernel and modules are kept   (${XDG_CACHE_HOME:-$HOME/.cache}/stopkeeper-device)
-# RIG_LIMIT    seconds until the guest is ended    (300)
+# RIG_LIMIT    seconds until the guest is ended    (600)
 # RIG_MEMORY   megabytes for the guest             (2048)
 # RIG_MODULES  modules loaded before COMMAND       (vivid with two devices, snd-aloop)
 set -euo pipefail
 
 (($# >= 2)) || { echo "usage: bash tests/device/rig.sh OUTDIR COMMAND..." >&2; exit 2; }
 CACHE=${RIG_CACHE:-${XDG_CACHE_HOME:-$HOME/.cache}/stopkeeper-device}
-LIMIT=${RIG_LIMIT:-300}
+LIMIT=${RIG_LIMIT:-600}
 MEMORY=${RIG_MEMORY:-2048}
 MODULES=${RIG_MODULES:-"vivid n_devs=2;snd-aloop"}
 PACKAGES=(qemu-system-x86 busybox-static cpio kmod xz-utils v4l-utils alsa-utils libportaudio2)
