@@ -105,7 +105,10 @@ class Flicker(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Tolerance(msgspec.Struct, frozen=True, kw_only=True):
-    """Percent of the active picture outside the preferred range of EBU R 103, and whether that is within its 1 %."""
+    """Percent of the active picture outside the preferred range of EBU R 103, and whether that is within its 1 %.
+
+    ``estimated`` when it comes from a sample of the pixels instead of all of them.
+    """
 
     any: float
     luma: float
@@ -113,6 +116,7 @@ class Tolerance(msgspec.Struct, frozen=True, kw_only=True):
     g: float | None
     b: float | None
     within: bool
+    estimated: bool = False
 
 
 class StopsSpread(msgspec.Struct, frozen=True, kw_only=True):
