@@ -1,0 +1,184 @@
+"""Grey ramps and grey steps: found in the picture, and laid against the ways they can have been made."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.measure.lineup import advice
+from analysis.measure.lineup.bands import Band, Run, bands, runs
+from analysis.measure.lineup.cells import Cells, Floats, Picture
+from analysis.measure.lineup.responses import FITS, Response, responses, stepped
+from analysis.measure.lineup.result import NOTHING, TOLERANCE, BarDifference, Fault, Lineup, difference, worst
+from analysis.signal.levels import quantise, top_code
+
+LEAST_PART = 0.1
+"""Ramps and steps lower than this part of the picture are not looked for."""
+_ACROSS, _SPAN = 0.6, 60.0
+"""Least width as a part of the picture, and least rise in codes of 8 bit."""
+_LEAST_STEPS, _MOST_STEPS = 5, 40
+_NEUTRAL = 4.0
+_UNEVEN, _CELLS_UNEVEN = 0.3, 2.0
+_BACK = 1.0
+_LARGEST_RISE = 0.15
+_READ_AT = 33
+
+
+def look_for_greys(picture: Picture, cells: Cells) -> Lineup | None:
+    """The first grey steps or grey ramp in the picture, judged; None when there is none."""
+    for band in bands(cells, LEAST_PART):
+        if not _neutral_enough(picture, band):
+            continue
+        steps = _steps(band)
+        if steps is not None:
+            found = np.array([_code(picture, cells, band, run) for run in steps])
+            return _judge(picture, found, "grey steps")
+        ramp = _ramp(picture, cells, band)
+        if ramp is not None:
+            return _judge(picture, ramp, "grey ramp")
+    return None
+
+
+def _neutral_enough(picture: Picture, band: Band) -> bool:
+    profile = band.profile
+    if picture.how.is_grey:
+        return True
+    if picture.how.is_rgb:
+        apart = np.ptp(profile, axis=0)
+    else:
+        apart = np.abs(profile[1:] - 128.0).max(axis=0)
+    return bool((apart <= _NEUTRAL).mean() >= 0.95)
+
+
+def _steps(band: Band) -> list[Run] | None:
+    """Neighbouring runs of one width that rise, or fall, all the way; turned so that they rise."""
+    row = runs(band)
+    for order in (row, row[::-1]):
+        for start in range(len(order) - _LEAST_STEPS + 1):
+            group = _rising(order[start:])
+            if len(group) >= _LEAST_STEPS and _wide_enough(group, band):
+                return group[:_MOST_STEPS]
+    return None
+
+
+def _rising(row: list[Run]) -> list[Run]:
+    group = [row[0]]
+    for run in row[1:]:
+        before = group[-1]
+        uneven = abs(run.length - before.length) > max(_CELLS_UNEVEN, _UNEVEN * before.length)
+        gap = max(run.first - before.last, before.first - run.last)
+        if run.codes[0] - before.codes[0] < _BACK or uneven or gap > max(_CELLS_UNEVEN, _UNEVEN * before.length):
+            break
+        group.append(run)
+    return group
+
+
+def _wide_enough(group: list[Run], band: Band) -> bool:
+    across = abs(group[-1].last - group[0].first) if group[-1].last > group[0].first else group[0].last - group[-1].first
+    return across >= _ACROSS * band.flat.size and group[-1].codes[0] - group[0].codes[0] >= _SPAN
+
+
+def _code(picture: Picture, cells: Cells, band: Band, run: Run) -> float:
+    """Luma of a step in codes of 8 bit; in R'G'B' the mean of the three, which are alike."""
+    inside = 0.2 * (run.last - run.first)
+    x = (run.first + inside) * cells.size, (run.last - inside) * cells.size
+    codes = picture.median(x, (band.top * cells.size, band.bottom * cells.size))
+    if codes is None:
+        return run.codes[0]
+    return (sum(codes) / 3.0 if picture.how.is_rgb else codes[0]) / picture.unit
+
+
+def _ramp(picture: Picture, cells: Cells, band: Band) -> Floats | None:
+    """Luma at evenly spaced places of a ramp, first and last included, turned so that it rises."""
+    line = picture.columns((band.top * cells.size, band.bottom * cells.size))
+    if line[-1] < line[0]:
+        line = line[::-1]
+    low, high = float(line.min()), float(line.max())
+    if high - low < _SPAN:
+        return None
+    # Level pads before and after the ramp: it begins where they end.
+    first = int(np.flatnonzero(line <= low + 0.5)[-1]) if _pad(line, low) else 0
+    last = int(np.flatnonzero(line >= high - 0.5)[0]) if _pad(line, high) else line.size - 1
+    part = line[first : last + 1]
+    if part.size < _ACROSS * line.size or part.size < 2 * _READ_AT:
+        return None
+    places = np.linspace(0.0, part.size - 1.0, _READ_AT)
+    smooth = np.interp(places, np.arange(part.size), _smoothed(part)).astype(np.float32)
+    rises = np.diff(smooth)
+    if rises.min() < -_BACK or rises.max() > _LARGEST_RISE * (high - low) * (1 if rises.argmax() else 3):
+        return None
+    return smooth
+
+
+def _pad(line: Floats, level: float) -> bool:
+    """Whether more than a ramp's own share of the line lies at this level."""
+    return bool((np.abs(line - level) <= 0.5).mean() > 0.05)
+
+
+def _smoothed(line: Floats) -> Floats:
+    """A straight line through the neighbours of each place: rounding of codes goes, slopes and ends stay."""
+    reach = max(1, line.size // 200)
+    padded = np.concatenate([2 * line[0] - line[reach:0:-1], line, 2 * line[-1] - line[-2 : -reach - 2 : -1]])
+    kernel = np.full(2 * reach + 1, 1.0 / (2 * reach + 1))
+    return np.convolve(padded, kernel, "valid").astype(np.float32)
+
+
+def _judge(picture: Picture, found: Floats, kind: str) -> Lineup:
+    """The verdict on grey levels at even distances."""
+    encoding = picture.encoding
+    ranked = responses(found, picture.bits, encoding.range, encoding.curve)
+    if kind == "grey steps":
+        ranked = sorted(
+            [*ranked, *stepped(found, picture.bits, encoding.range, encoding.curve)], key=lambda each: each.cost
+        )
+        kind = f"grey steps ({found.size})"
+    best = ranked[0] if ranked else None
+    if best is None or best.left > FITS:
+        if kind == "grey ramp":
+            return NOTHING
+        return Lineup(
+            pattern=kind,
+            true=False,
+            faults=(advice.curve_fault(kind, (), encoding.curve, encoding.curve_from),),
+        )
+    bars = _differences(picture, found, best)
+    name = kind if best.made == "signal" else f"{kind}, {_MADE[best.made]}"
+    if worst(bars, picture.bits) <= TOLERANCE and best.curve in (None, encoding.curve):
+        return Lineup(pattern=name, true=True, bars=bars)
+    return Lineup(pattern=name, true=False, faults=tuple(_faults(picture, kind, ranked, best)), bars=bars)
+
+
+_MADE = {"light": "even steps of light", "stops": "one stop apart"}
+
+
+def _differences(picture: Picture, found: Floats, best: Response) -> tuple[BarDifference, ...]:
+    top = top_code(picture.bits)
+    rows = []
+    shown = range(found.size) if found.size <= _MOST_STEPS and found.size != _READ_AT else range(0, found.size, 4)
+    for index in shown:
+        expected = float(min(max(quantise(float(best.declared[index]) * picture.unit), 0), top))
+        name = f"{100.0 * index / (found.size - 1):.0f} %" if found.size == _READ_AT else f"step {index + 1}"
+        rows.append(difference(name, (expected,), (float(found[index]) * picture.unit,)))
+    return tuple(rows)
+
+
+def _faults(picture: Picture, kind: str, ranked: list[Response], best: Response) -> list[Fault]:
+    encoding = picture.encoding
+    faults = []
+    if best.written != encoding.range:
+        faults.append(advice.range_fault(best.written, encoding.range, encoding.range_from))
+    if best.curve is not None and best.curve != encoding.curve:
+        fitting = [
+            each.curve for each in ranked if each.left <= FITS and each.made == best.made and each.curve is not None
+        ]
+        faults.append(
+            advice.curve_fault(kind, tuple(dict.fromkeys(fitting)), encoding.curve, encoding.curve_from)
+        )
+    if best.level is not None and best.off > TOLERANCE:
+        faults.append(advice.level_fault(best.level, None))
+    if not faults:
+        faults.append(
+            advice.level_fault(best.level, "single steps are off their codes")
+            if best.level is not None
+            else advice.curve_fault(kind, (), encoding.curve, encoding.curve_from)
+        )
+    return faults

@@ -1,0 +1,129 @@
+"""From a recognised bars picture to a verdict: differences in codes, and the faults that explain them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analysis.measure.lineup import advice
+from analysis.measure.lineup.cells import Picture
+from analysis.measure.lineup.fit import EXPLAINED, Explanation, Feed, rival
+from analysis.measure.lineup.hypotheses import Floats, Hypothesis
+from analysis.measure.lineup.layout import Patch, Standard
+from analysis.measure.lineup.result import TOLERANCE, BarDifference, Codes, Fault, Lineup, difference, worst
+from analysis.signal.levels import quantise, top_code
+
+_CUT = 1.0
+_STRAIGHT = 3.0
+"""A grey patch further than this from the line through the bars, in codes of 8 bit, means a curve."""
+RECOGNISED = 14.0
+"""Bars that no explanation brings within this many codes of 8 bit are not called bars."""
+
+
+def verdict(picture: Picture, feed: Feed, standard: Standard) -> Lineup | None:
+    """What the picture says of the chain; None when these are no bars after all."""
+    best = standard.ranked[0]
+    if best.left > RECOGNISED:
+        return None
+    bars = tuple(_difference(feed, picture.unit, patch) for patch in standard.patches)
+    if worst(bars, picture.bits) <= TOLERANCE:
+        # All codes are those of the declared encoding; another explanation could only be as good by chance.
+        return Lineup(pattern=_name(feed, standard, feed.declared), true=True, bars=bars)
+    faults = tuple(_faults(picture, feed, standard, best))
+    return Lineup(pattern=_name(feed, standard, best.how), true=False, faults=faults, bars=bars)
+
+
+def _name(feed: Feed, standard: Standard, how: Hypothesis) -> str:
+    """For example "BT.709 75 % bars with grey sides"; R'G'B' bars carry no matrix."""
+    return standard.kind if feed.rgb else f"{advice.STANDARD[how.matrix]} {standard.kind}"
+
+
+def _difference(feed: Feed, unit: float, patch: Patch) -> BarDifference:
+    top = top_code(feed.bits)
+    expected: Codes = tuple(
+        float(min(max(quantise(code * unit), 0), top)) for code in feed.codes(feed.declared, (patch.rgb,))[0]
+    )
+    return difference(patch.name, expected, tuple(code * unit for code in patch.found))
+
+
+def _faults(picture: Picture, feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
+    declared, encoding = feed.declared, picture.encoding
+    faults: list[Fault] = []
+    other = rival(standard.ranked)
+    if other is not None:
+        faults.append(_unclear(feed, best, other))
+    if best.how.written != declared.written:
+        faults.append(advice.range_fault(best.how.written, declared.written, encoding.range_from))
+    if best.how.taken_for is not None:
+        faults.append(advice.crossed_fault(best.how.matrix, best.how.taken_for))
+    elif best.how.matrix != declared.matrix:
+        faults.append(advice.matrix_fault(best.how.matrix, declared.matrix, encoding.matrix_from))
+    curve = _curve(feed, standard, best)
+    faults += curve
+    if not curve:
+        faults += _level(feed, standard, best)
+    faults += _cut(feed, standard, best)
+    if not faults:
+        faults.append(advice.level_fault(best.level, _left_over(feed, standard, best) or "bars are off their codes"))
+    return faults
+
+
+def _matrix_of(standard: Standard, count: int) -> tuple[tuple[Patch, ...], Floats]:
+    patches = standard.patches[:count]
+    return patches, np.array([patch.found for patch in patches])
+
+
+def _level(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
+    """Gain, lift and saturation, when the bars are off even in the encoding they are written in."""
+    patches, found = _matrix_of(standard, standard.bars)
+    right = feed.codes(best.how, tuple(patch.rgb for patch in patches))
+    if float(np.abs(right - found).max()) <= TOLERANCE:
+        return []
+    return [advice.level_fault(best.level, _left_over(feed, standard, best))]
+
+
+def _left_over(feed: Feed, standard: Standard, best: Explanation) -> str | None:
+    """The patch that gain, lift and saturation leave furthest from its codes, when that is more than allowed."""
+    if best.left <= EXPLAINED:
+        return None
+    patches, found = _matrix_of(standard, standard.bars)
+    apart = np.abs(feed.codes(best.how, tuple(patch.rgb for patch in patches), best.level) - found).max(axis=1)
+    return f"{patches[int(apart.argmax())].name} is {float(apart.max()):.0f} codes (8 bit) beside any standard bar"
+
+
+def _curve(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
+    """Greys besides the bars that do not lie on the line through the bars; steps below black may be cut off."""
+    greys = [
+        patch
+        for patch in standard.patches[standard.bars :]
+        if patch.rgb[0] == patch.rgb[1] == patch.rgb[2] and patch.rgb[0] >= 0.0
+    ]
+    off, name = 0.0, ""
+    for patch in greys:
+        apart = patch.found[0] - float(feed.codes(best.how, (patch.rgb,), best.level)[0, 0])
+        if abs(apart) > abs(off):
+            off, name = apart, patch.name
+    return [advice.straight_fault(off, name)] if abs(off) > _STRAIGHT else []
+
+
+def _cut(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
+    """Whether the step below black is gone although the range has room for it."""
+    if standard.extra is None or best.how.written == "full":
+        return []
+    by_name = {patch.name: patch for patch in standard.patches}
+    below, black = by_name.get(standard.extra.below_black), by_name.get("0 IRE")
+    if below is None or black is None or black.found[0] - below.found[0] > _CUT:
+        return []
+    return [advice.cut_fault(below.name)]
+
+
+def _unclear(feed: Feed, best: Explanation, other: Explanation) -> Fault:
+    what = "range" if best.how.written != other.how.written else "matrix" if best.how != other.how else "level"
+    return advice.unclear_fault(what, _words(best), _words(other))
+
+
+def _words(each: Explanation) -> str:
+    white, colours = each.amplitudes
+    return (
+        f"{advice.STANDARD[each.how.matrix]} {white:g}/0/{colours:g}/0 in {each.how.written} range "
+        f"at {100 * each.level.gain:.0f} % gain"
+    )

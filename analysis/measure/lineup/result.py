@@ -1,0 +1,71 @@
+"""What a line-up says: which pattern, whether the chain is true, what is wrong and what to set."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+TOLERANCE = 2.0
+"""Greatest difference in codes of 8 bit (times ``2**(bits - 8)`` at other depths) that a true chain may show.
+
+Half a code is lost by rounding at each of up to three conversions, and the rest is left to chroma
+subsampling and lossy coding. A gain error of 2 % moves 75 % white by 3.3 codes and is beyond it.
+"""
+
+Codes = tuple[float, ...]
+
+
+class Fault(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing that is wrong: what kind, in words with figures, and what to set."""
+
+    what: Literal["range", "matrix", "level", "curve"]
+    detail: str
+    set: str
+
+
+class BarDifference(msgspec.Struct, frozen=True, kw_only=True):
+    """One bar or grey step in codes of the feed's own depth.
+
+    ``expected`` is what the pattern must have in the encoding the feed declares: Y', Cb, Cr, or R', G', B', or
+    Y' alone. ``found`` is the median of the patch, ``difference`` is found minus expected.
+    """
+
+    name: str
+    expected: Codes
+    found: Codes
+    difference: Codes
+
+
+class Lineup(msgspec.Struct, frozen=True, kw_only=True):
+    """What one picture says about the chain.
+
+    ``pattern`` is None when no known line-up picture was recognised. ``true`` is set only when every bar lies
+    within :data:`TOLERANCE` of its codes in the declared encoding; when a pattern was recognised and it is not
+    set, there is at least one fault.
+    """
+
+    pattern: str | None
+    true: bool
+    faults: tuple[Fault, ...] = ()
+    bars: tuple[BarDifference, ...] = ()
+
+
+NOTHING = Lineup(pattern=None, true=False)
+"""No line-up picture."""
+
+
+def difference(name: str, expected: Codes, found: Codes) -> BarDifference:
+    """A bar with its difference worked out, to a hundredth of a code.
+
+    >>> difference("white", (180.0, 128.0, 128.0), (177.0, 128.0, 128.5)).difference
+    (-3.0, 0.0, 0.5)
+    """
+    apart = tuple(round(f - e, 2) for f, e in zip(found, expected, strict=True))
+    return BarDifference(name=name, expected=expected, found=tuple(round(f, 2) for f in found), difference=apart)
+
+
+def worst(bars: tuple[BarDifference, ...], bits: int) -> float:
+    """The greatest difference of any bar and component, in codes of 8 bit; 0 without bars."""
+    apart = [abs(value) for bar in bars for value in bar.difference]
+    return max(apart, default=0.0) / 2.0 ** (bits - 8)
