@@ -70,3 +70,20 @@ class CameraProfile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fi
     nd_steps: tuple[float, ...] = ()
     nd_range: tuple[float, float] | None = None
     measured: str | None = None
+
+    def with_kept(self, older: CameraProfile) -> CameraProfile:
+        """This profile with what only the operator knows from an older one, and its figures at other ISO values.
+
+        >>> old = CameraProfile(name="porch", snr=2.0, bits=8, range="narrow", matrix="bt709", nd_steps=(2.0, 4.0))
+        >>> CameraProfile(name="porch", snr=1.0, bits=8, range="narrow", matrix="bt709").with_kept(old).nd_steps
+        (2.0, 4.0)
+        """
+        own = {native.iso for native in self.natives}
+        others = tuple(native for native in older.natives if native.iso not in own) if older.snr == self.snr else ()
+        return msgspec.structs.replace(
+            self,
+            natives=tuple(sorted((*self.natives, *others), key=lambda native: native.iso)),
+            iso_steps=self.iso_steps or older.iso_steps,
+            nd_steps=self.nd_steps or older.nd_steps,
+            nd_range=self.nd_range or older.nd_range,
+        )

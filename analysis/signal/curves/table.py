@@ -83,22 +83,22 @@ def _straight(values: FloatArray, x: Doubles, y: Doubles) -> FloatArray:
 
 def refine(x: Doubles, y: Doubles) -> tuple[Doubles, Doubles]:
     """The rows with more rows between them on a monotone cubic, at most 1/32 of a stop apart."""
-    widths, slopes = np.diff(x), _slopes(x, y)
+    widths, slope = np.diff(x), slopes(x, y)
     parts_x, parts_y = [], []
     for i, width in enumerate(widths):
         count = max(1, int(np.ceil(width * STEPS_PER_STOP)))
         t = np.arange(count) / count
         rise = y[i + 1] - y[i]
         # Hermite form: value and slope at both ends.
-        bend = t * (1.0 - t) * ((1.0 - t) * (slopes[i] * width - rise) - t * (slopes[i + 1] * width - rise))
+        bend = t * (1.0 - t) * ((1.0 - t) * (slope[i] * width - rise) - t * (slope[i + 1] * width - rise))
         parts_x.append(x[i] + t * width)
         parts_y.append(y[i] + t * rise + bend)
     fine = np.maximum.accumulate(np.append(np.concatenate(parts_y), y[-1]))
     return np.append(np.concatenate(parts_x), x[-1]), fine
 
 
-def _slopes(x: Doubles, y: Doubles) -> Doubles:
-    """Slope at each row: the weighted harmonic mean of the pieces beside it, at the ends that of three rows."""
+def slopes(x: Doubles, y: Doubles) -> Doubles:
+    """Slope of the monotone cubic at each row: the weighted harmonic mean of the pieces beside it, at the ends that of three rows."""
     widths = np.diff(x)
     pieces = np.diff(y) / widths
     if len(pieces) == 1:
