@@ -163,10 +163,9 @@ def _check_steps(rising: Sequence[StepReading], light: Doubles, level: Doubles, 
     for step, rate in zip(rising, slope, strict=True):
         # The mean of a few hundred pixels wanders by its noise; that is no drift.
         if step.drift - step.noise > _DRIFT_STOPS * max(float(rate), step.code):
-            raise Unmeasurable(
-                f"the light changes by {step.drift / float(rate):.2f} stops while it is read", f"step {signed(step.stops)}",
-                "use steady light, and a shutter that suits the mains",
-            )  # fmt: skip
+            said = f"the light changes by {step.drift / float(rate):.2f} stops while it is read"
+            todo = "use steady light, and a shutter that suits the mains"
+            raise Unmeasurable(said, f"step {signed(step.stops)}", todo)
     for i in range(2, len(rising) - 2):
         others = np.delete(np.arange(len(rising)), i)
         read = StopsTable(light[others], level[others]).decode(np.array(level[i]))

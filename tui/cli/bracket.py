@@ -67,7 +67,7 @@ def planned(lowest: float, highest: float, every: float) -> list[float]:
     up, down = math.floor(highest / every + 1e-9), math.floor(-lowest / every + 1e-9)
     if up + down + 1 > _MOST_STEPS:
         raise UsageError(f"{up + down + 1} steps are too many", "--every", f"ask for {_MOST_STEPS} at most")
-    return [i * every for i in range(up + 1)] + [-i * every for i in range(1, down + 1)]
+    return [float(i * every) for i in range(up + 1)] + [float(-i * every) for i in range(1, down + 1)]
 
 
 def guided(plan: list[float], views: Callable[[float], list[CardView]], ask: Callable[[str], str]) -> list[StepReading]:
@@ -119,6 +119,7 @@ def _how(stops: float) -> str:
 
 
 def ask_on_terminal(line: str) -> str:
+    """Say a line on standard error and return the answer in small letters; ``d`` when the input has ended."""
     click.echo(line, err=True)
     answer = sys.stdin.readline()
     return answer.strip().casefold() if answer else "d"
@@ -155,6 +156,7 @@ class LiveCard:
 
 
 def from_file(stops: float, feed: str, options: FeedOptions, area: CardArea, frames: int) -> StepReading:
+    """The reading of one step from the first frames of a file or another feed; errors name the feed."""
     from analysis.measure.card import read_step
 
     reader, _ = _reader(feed, options)
