@@ -16,7 +16,7 @@ import numpy.typing as npt
 from analysis.measure.unpack import Area
 from analysis.model.frame import Frame, FrameFormat, Plane, Range
 from analysis.signal.layouts import component, layout
-from analysis.signal.levels import black_code, codes_per_range
+from analysis.signal.levels import black_code, code, codes_per_range, percent
 from analysis.signal.matrix import encoding_decoder, luma_weights
 
 ROWS, COLUMNS = 135, 480
@@ -37,14 +37,12 @@ def step_of_level(level: float, bits: int, span: Range) -> float:
     >>> step_of_level(0.0, 8, "narrow"), step_of_level(100.0, 10, "narrow")
     (17408.0, 31424.0)
     """
-    code = black_code(bits, span) + level * codes_per_range(bits, span) / 100.0
-    return STEP_OF_CODE_0 + STEPS_PER_CODE * code / float(2 ** (bits - 8))
+    return STEP_OF_CODE_0 + STEPS_PER_CODE * code(level, bits, span) / float(2 ** (bits - 8))
 
 
 def level_of_step(step: float, bits: int, span: Range) -> float:
     """The level in IRE of a step: the inverse of :func:`step_of_level`."""
-    code = (step - STEP_OF_CODE_0) * 2 ** (bits - 8) / STEPS_PER_CODE
-    return 100.0 * (code - black_code(bits, span)) / codes_per_range(bits, span)
+    return percent((step - STEP_OF_CODE_0) * float(2 ** (bits - 8)) / STEPS_PER_CODE, bits, span)
 
 
 def signal_of_steps(bits: int, span: Range) -> npt.NDArray[np.float64]:
