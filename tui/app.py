@@ -106,6 +106,8 @@ class StopkeeperApp(App[None]):
 
     def look_at_watch(self) -> None:
         """One tick: ask, judge, draw what may be drawn now."""
+        if not self.screen_stack:
+            return  # the last tick may come while the screen is being closed
         snapshot = self._source.snapshot()
         now = self._clock()
         if self._heard is None or self._heard[0] != snapshot.at:
