@@ -139,10 +139,11 @@ class _Bench:
         colour = spread or (tolerance and self._estimated)
         mark = (frame.generation, area)
         flicker: Flicker | None = None
-        if colour or hold or self._noise.waiting or self._flicker is not None:
-            sample = self._sampler.take(frame, area, colour)
+        pair = hold or self._noise.waiting
+        if colour or pair or self._flicker is not None:
+            sample = self._sampler.take(frame, area, colour, pair)
             if hold:
-                self._noise.hold(sample.luma, mark)
+                self._noise.hold(sample, mark)
                 self._repeats = 0
             elif self._noise.waiting:
                 self._compare(sample, mark, floor)
@@ -158,7 +159,7 @@ class _Bench:
         return self._told(flicker)
 
     def _compare(self, sample: Sample, mark: object, floor: float) -> None:
-        found = self._noise.compare(sample.luma, mark, floor)
+        found = self._noise.compare(sample, mark, floor)
         if found.noise.refused == REPEATED and self._repeats < REPEATS_ALLOWED:
             self._repeats += 1
             return

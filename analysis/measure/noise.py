@@ -16,6 +16,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
+from analysis.measure.sample import Sample
 from analysis.measure.still import Blocks, cut, still
 from analysis.model.frame import FrameFormat, Plane
 from analysis.model.reading import Noise
@@ -27,14 +28,17 @@ QUANTISATION = 1.0 / 12.0
 """Variance that rounding to whole codes adds, in codes squared (uniform error of one code)."""
 LEAST_SIGMA = 0.35
 """Below this many codes rounding no longer adds its own variance, and nothing can be told."""
-LEAST_BLOCKS, LEAST_PART = 24, 0.33
+LEAST_BLOCKS, LEAST_PART = 24, 0.45
 """Still blocks needed, as a number and as a part of the picture."""
-DARKEST = 0.1
-"""Part of the still blocks with signal that counts as shadow."""
+DARKEST, LEAST_DARK = 0.1, 8
+"""Part of the blocks with signal that counts as shadow, and how many of those must stand still."""
 LEAST_LEVEL = 0.5
 """IRE above the floor from which on a block has signal."""
 PILED_UP = 0.05
 """Part of a block's pixels at an end of the scale from which on its noise is cut off."""
+HANGS_TOGETHER = 0.6
+"""Correlation of the differences of neighbouring pixels from which on they are not taken for noise: interpolating a
+colour mosaic leaves up to about a half, by calculation."""
 BANDS = 10
 
 REPEATED = "the two pictures are the same; noise cannot be told from repeats"
@@ -44,6 +48,7 @@ TOO_SMALL = "the picture is too small to tell noise"
 TOO_FINE = "the noise is finer than one code of this depth can show"
 NO_SHADOW = "nothing in the picture is dark and yet has signal"
 CODED_STILL = "the coded picture repeats its still parts; their noise cannot be told"
+HANGING = "the differences hang together from pixel to pixel, as movement or coding leaves them"
 LIGHT_MOVED = "the light changed between the two pictures"
 NO_CURVE = "the curve is not known; noise is told in IRE only"
 
@@ -106,7 +111,7 @@ class NoiseMeter:
             halves = (np.arange(2 * top_code(self._depth) + 1) / 2.0 - self._black) / self._per_range
             self._light = np.asarray(curve.decode(halves), np.float64)
             self._slope = np.gradient(self._light, 0.5)
-        self._kept: Plane | None = None
+        self._kept: tuple[Plane, Plane] | None = None
         self._mark: object = None
 
     @property
@@ -118,28 +123,26 @@ class NoiseMeter:
         """Let go of the picture held."""
         self._kept = None
 
-    def hold(self, luma: Plane, mark: object) -> None:
-        """Keep the luma of a sample. ``mark`` is equal only for pictures that may be compared with it.
+    def hold(self, sample: Sample, mark: object) -> None:
+        """Keep the luma of a sample taken with the pixels beside it.
 
-        A format, the life of the feed and the active picture make a good mark.
+        ``mark`` is equal only for pictures that may be compared with it: a format, the life of the feed and the
+        active picture make a good one.
         """
-        if self._kept is None or self._kept.shape != luma.shape or self._kept.dtype != luma.dtype:
-            self._kept = np.empty_like(luma)
-        np.copyto(self._kept, luma)
-        self._mark = mark
+        self._kept, self._mark = tuple(plane.copy() for plane in _pair(sample)), mark  # type: ignore[assignment]
 
-    def compare(self, luma: Plane, mark: object, floor: float = 0.0, ceiling: float | None = None) -> NoiseFound:
+    def compare(self, sample: Sample, mark: object, floor: float = 0.0, ceiling: float | None = None) -> NoiseFound:
         """Noise between the picture held and this one; the picture held stays.
 
         ``floor`` and ``ceiling`` are the levels in IRE where the signal ends, None for the end of the codes.
         Whatever cannot be measured is refused with words. Nothing held is refused like a change.
         """
-        held = self._kept
-        if held is None or mark != self._mark or held.shape != luma.shape or held.dtype != luma.dtype:
+        held, now = self._kept, _pair(sample)
+        if held is None or mark != self._mark or _shapes(held) != _shapes(now):
             return _refused(CHANGED)
-        if np.array_equal(held, luma):
+        if np.array_equal(held[0], now[0]):
             return _refused(REPEATED)
-        blocks = cut(held, luma)
+        blocks = cut(held, now)
         if blocks is None or blocks.count < LEAST_BLOCKS:
             return _refused(TOO_SMALL)
         low = max(self._lowest, round(self._black + floor * self._per_range / 100.0) if floor else self._lowest)
@@ -152,15 +155,21 @@ class NoiseMeter:
         steady = still(blocks, usable)
         if steady.sum() < max(LEAST_BLOCKS, LEAST_PART * np.count_nonzero(usable)):
             return _refused(MOVING)
-        return self._measured(blocks, steady, floor)
+        if float(np.median(blocks.hanging[steady])) > HANGS_TOGETHER:
+            return _refused(HANGING)
+        return self._measured(blocks, usable, steady, floor)
 
-    def _measured(self, blocks: Blocks, steady: npt.NDArray[np.bool_], floor: float) -> NoiseFound:
+    def _measured(
+        self, blocks: Blocks, usable: npt.NDArray[np.bool_], steady: npt.NDArray[np.bool_], floor: float
+    ) -> NoiseFound:
         bands = self._bands(blocks, steady)
-        signal = steady & (blocks.level >= self._black + (floor + LEAST_LEVEL) * self._per_range / 100.0)
-        order = np.flatnonzero(signal)[np.argsort(blocks.level[signal])]
-        if order.size < LEAST_BLOCKS:
+        signal = usable & (blocks.level >= self._black + (floor + LEAST_LEVEL) * self._per_range / 100.0)
+        if np.count_nonzero(signal) < LEAST_BLOCKS:
             return NoiseFound(noise=Noise(refused=NO_SHADOW), bands=bands)
-        dark = order[: max(8, round(DARKEST * order.size))]
+        shadow = signal & (blocks.level <= np.quantile(blocks.level[signal], DARKEST))
+        dark = np.flatnonzero(shadow & steady)
+        if dark.size < min(LEAST_DARK, np.count_nonzero(shadow)):
+            return NoiseFound(noise=Noise(refused=MOVING), bands=bands)
         sigma = without_quantisation(sqrt(float(blocks.variance[dark].mean()) / 2.0))
         if sigma is None:
             return NoiseFound(noise=Noise(refused=TOO_FINE), bands=bands)
@@ -192,6 +201,15 @@ class NoiseMeter:
                 pixels = int(inside.sum()) * blocks.size
                 found.append(Band(level=level, sigma=100.0 * sigma / self._per_range, pixels=pixels))
         return tuple(found)
+
+
+def _pair(sample: Sample) -> tuple[Plane, Plane]:
+    assert sample.beside is not None, "noise needs a sample with the pixels beside it"
+    return sample.luma, sample.beside
+
+
+def _shapes(pair: tuple[Plane, Plane]) -> list[object]:
+    return [(plane.shape, plane.dtype) for plane in pair]
 
 
 def _refused(why: str) -> NoiseFound:

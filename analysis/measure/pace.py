@@ -7,8 +7,12 @@ import numpy.typing as npt
 
 from analysis.model.frame import Frame
 
-STRAYED = 0.4
-"""Stamps further than this part of a frame from even pacing are believed rather than the pacing."""
+Seconds = npt.NDArray[np.float64]
+
+STRAYED, STRAYED_SECONDS = 0.2, 0.008
+"""Stamps this far from an even pace, as a part of a frame or in seconds, still belong to it."""
+STRAYS = 0.9
+"""Quantile of the stamps that must belong: a frame held up on its way proves nothing."""
 
 
 def time_of(frame: Frame) -> tuple[float, int]:
@@ -17,15 +21,14 @@ def time_of(frame: Frame) -> tuple[float, int]:
     return seconds, frame.sequence if frame.source_sequence is None else frame.source_sequence
 
 
-def even_times(
-    seconds: npt.NDArray[np.float64], numbers: npt.NDArray[np.int64]
-) -> tuple[npt.NDArray[np.float64], float | None]:
+def even_times(seconds: Seconds, numbers: npt.NDArray[np.int64]) -> tuple[Seconds, float | None]:
     """Times on the even pace that a camera keeps, and its frames a second; both from stamps and frame numbers.
 
-    Arrival jitters by network and load while the camera's own clock does not: a line through time against
-    number tells both pace and times. Where the stamps leave that line the numbers missed something or the pace
-    is not even; then the stamps themselves are returned, with the pace of their median step. None for
-    frames a second where there is no pace at all.
+    Arrival jitters with network and load while the camera's own clock does not: a line through time against
+    number tells both pace and times. Where the stamps leave that line, frames went missing before they were
+    numbered; then the steps of time say how many. Where that fails as well there is no even pace, and the
+    stamps themselves are returned with the rate of their median step. No rate (None) from fewer than
+    three frames or from stamps that do not rise.
 
     >>> times, fps = even_times(np.array([0.0, 0.041, 0.079, 0.161]), np.array([0, 1, 2, 4]))
     >>> np.round(times, 3).tolist(), round(fps, 1)
@@ -34,12 +37,14 @@ def even_times(
     steps = np.diff(seconds)
     if steps.size < 2 or not (steps > 0.0).all():
         return seconds, None
-    counts = np.diff(numbers)
-    if (counts > 0).all():
-        place, time = numbers - numbers.mean(), seconds - seconds.mean()
+    middle = float(np.median(steps))
+    counted = np.concatenate([[0], np.cumsum(np.maximum(1, np.rint(steps / middle)))])
+    for count in (numbers, counted):
+        if not (np.diff(count) > 0).all():
+            continue
+        place, time = count - count.mean(), seconds - seconds.mean()
         pace = float((place * time).sum() / (place * place).sum())
         even = seconds.mean() + pace * place
-        if pace > 0.0 and float(np.abs(even - seconds).max()) <= max(STRAYED * pace, 0.012):
-            return np.asarray(even), float(1.0 / pace)
-    middle = float(np.median(steps))
+        if np.quantile(np.abs(even - seconds), STRAYS) <= max(STRAYED * pace, STRAYED_SECONDS):
+            return np.asarray(even), 1.0 / pace
     return seconds, 1.0 / middle

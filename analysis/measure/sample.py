@@ -57,13 +57,14 @@ class Sample:
     ``luma`` holds codes, shape (rows, columns), uint8 up to a depth of 8 and uint16 above. ``rgb`` are
     R', G' and B' of the same pixels, uint16, on a scale of 64 steps to an 8-bit code that starts 256
     codes below code 0 (:func:`step_of_level`): none is lost beyond black or white, at any depth. In a
-    feed without colour the three are one array. ``rgb`` is None when colour was not asked for.
+    feed without colour the three are one array. ``rgb`` is None when colour was not asked for. ``beside`` is
+    luma one pixel to the right of each, None when not asked for; a column short where the picture ends.
     """
 
-    __slots__ = ("luma", "rgb")
+    __slots__ = ("beside", "luma", "rgb")
 
-    def __init__(self, luma: Plane, rgb: tuple[Steps, Steps, Steps] | None) -> None:
-        self.luma, self.rgb = luma, rgb
+    def __init__(self, luma: Plane, rgb: tuple[Steps, Steps, Steps] | None, beside: Plane | None = None) -> None:
+        self.luma, self.rgb, self.beside = luma, rgb, beside
 
 
 class Sampler:
@@ -89,33 +90,39 @@ class Sampler:
         self._scale = STEPS_PER_CODE / 2 ** (how.depth - 8)
         self._kept: dict[str, npt.NDArray[Any]] = {}
 
-    def take(self, frame: Frame, area: Area, colour: bool = True) -> Sample:
+    def take(self, frame: Frame, area: Area, colour: bool = True, beside: bool = False) -> Sample:
         """The pixels of the frame within ``area`` (x, y, width, height, starting at a whole chroma group).
 
         The frame's planes must be what its format says, as the meter has checked them.
         """
         how = self._how
-        if how.is_rgb:
-            codes = [self._codes(frame, area, index, False) for index in range(3)]
-            rgb = tuple(self._steps(plane, f"rgb{index}") for index, plane in enumerate(codes)) if colour else None
-            return Sample(self._luma_of(codes), rgb)  # type: ignore[arg-type]
-        luma = self._codes(frame, area, 0, False)
+        right = self._luma(frame, area, 1)[0] if beside else None
+        luma, codes = self._luma(frame, area, 0)
         if not colour:
-            return Sample(luma, None)
+            return Sample(luma, None, right)
+        if how.is_rgb:
+            red, green, blue = (self._steps(plane, f"rgb{index}") for index, plane in enumerate(codes))
+            return Sample(luma, (red, green, blue), right)
         if how.is_grey:
             grey = self._steps(luma, "rgb0")
-            return Sample(luma, (grey, grey, grey))
-        return Sample(luma, self._decoded(luma, *(self._codes(frame, area, index, True) for index in (1, 2))))
+            return Sample(luma, (grey, grey, grey), right)
+        chroma = (self._codes(frame, area, index, 0) for index in (1, 2))
+        return Sample(luma, self._decoded(luma, *chroma), right)
 
-    def _codes(self, frame: Frame, area: Area, index: int, subsampled: bool) -> Plane:
-        """One component on the lattice, as codes in an array of our own."""
+    def _luma(self, frame: Frame, area: Area, right: int) -> tuple[Plane, list[Plane]]:
+        """Luma ``right`` pixels beside the lattice, and the components it was made from."""
+        codes = [self._codes(frame, area, index, right) for index in range(3 if self._how.is_rgb else 1)]
+        return (self._luma_of(codes, f"luma{right}") if self._how.is_rgb else codes[0]), codes
+
+    def _codes(self, frame: Frame, area: Area, index: int, right: int) -> Plane:
+        """One component on the lattice, or beside it, as codes in an array of our own."""
         how = self._how
         across, down = _stride(area[2], COLUMNS, 1 << how.log2_width), _stride(area[3], ROWS, 1 << how.log2_height)
-        rows, columns = slice(area[1], area[1] + area[3], down), slice(area[0], area[0] + area[2], across)
-        if subsampled:
+        rows, columns = slice(area[1], area[1] + area[3], down), slice(area[0] + right, area[0] + area[2], across)
+        if how.kind == "ycbcr" and index:
             rows, columns = _in_groups(rows, how.log2_height), _in_groups(columns, how.log2_width)
         view = component(how, frame.planes, index, self.format.width)[rows, columns]
-        codes = self._array(f"codes{index}", view.shape, how.dtype)
+        codes = self._array(f"codes{index}.{right}", view.shape, how.dtype)
         if how.shift:
             np.right_shift(view, how.shift, out=codes)
         else:
@@ -140,12 +147,12 @@ class Sampler:
         cv2.addWeighted(luma, scale, green, 1.0, 0.0, found[1], dtype=cv2.CV_16U)
         return found[0], found[1], found[2]
 
-    def _luma_of(self, codes: list[Plane]) -> Plane:
+    def _luma_of(self, codes: list[Plane], name: str) -> Plane:
         """Luma of R'G'B' to the nearest code, halves upwards."""
         red, green, blue = self._weights
         total = self._array("sum", codes[0].shape, np.float32)
         cv2.addWeighted(codes[0], red, codes[1], green, 0.0001, total, dtype=cv2.CV_32F)
-        luma = self._array("luma", codes[0].shape, self._how.dtype)
+        luma = self._array(name, codes[0].shape, self._how.dtype)
         kind = cv2.CV_8U if luma.dtype == np.uint8 else cv2.CV_16U
         cv2.addWeighted(codes[2], blue, total, 1.0, 0.0, luma, dtype=kind)
         return luma

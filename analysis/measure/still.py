@@ -1,4 +1,4 @@
-"""Which parts of two pictures stood still: blocks of sparse pixels, judged by how much they differ."""
+"""Which parts of two pictures stood still: blocks of sparse pixels, judged by how much they differ, and how."""
 
 from __future__ import annotations
 
@@ -12,32 +12,47 @@ ROWS, COLUMNS = 8, 16
 NEIGHBOURS = 12
 """Blocks next in level among which the steady ones are looked for, on either side."""
 STEADIEST = 0.3
-"""The quantile of their variances that is taken for still."""
+"""The quantile of their variances, and of all correlations, that is taken for still."""
 FACTOR = 2.0
 """A block is still while its variance is at most this many times what its steady neighbours have."""
 SHIFT_SIGMAS = 5.0
 """A block is still while its mean moved by less than this many standard errors."""
+HANGING = 0.25
+"""And while neighbouring pixels differ alike by at most this much more (correlation) than in steady blocks."""
+ROUNDING = 1.0 / 6.0
+"""Variance of a difference of two pictures by rounding alone, in codes squared."""
 LIGHT_CHANGE = 0.02
 """Part by which most of the picture may grow brighter or darker together."""
+
+Pixels = npt.NDArray[Any]
+Pair = tuple[Pixels, Pixels]
+"""Luma of sparse pixels, and of the pixel to the right of each."""
 
 
 class Blocks:
     """Two sparse pictures cut into blocks of 128 samples.
 
     ``level`` is the mean code of a block, ``variance`` that of the difference with its mean removed
-    (in codes squared, one degree of freedom given up), ``shift`` the mean of the difference;
-    all have shape (blocks,). ``total`` is A + B of every sample, shape (blocks, samples).
+    (in codes squared, one degree of freedom given up), ``shift`` the mean of the difference, ``hanging`` how
+    the difference correlates with that one pixel to the right; all have shape (blocks,).
+    ``total`` is A + B of every sample, shape (blocks, samples).
     """
 
     size = ROWS * COLUMNS
 
-    def __init__(self, first: npt.NDArray[Any], second: npt.NDArray[Any]) -> None:
-        self.total = first.astype(np.int32) + second
-        self._difference = second.astype(np.float32) - first
+    def __init__(self, first: Pair, second: Pair) -> None:
+        self.total = second[0].astype(np.int32) + first[0]
+        self._difference = second[0].astype(np.float32) - first[0]
         self.count = self.total.shape[0]
         self.level = self.total.mean(axis=1) / 2.0
         self.shift = self._difference.mean(axis=1, dtype=np.float64)
-        self.variance = self._difference.var(axis=1, ddof=1, dtype=np.float64)
+        here = self._difference - self.shift[:, None].astype(np.float32)
+        self.variance = np.einsum("ij,ij->i", here, here).astype(np.float64) / (self.size - 1)
+        beside = second[1].astype(np.float32) - first[1]
+        beside -= beside.mean(axis=1, keepdims=True)
+        variance = np.einsum("ij,ij->i", beside, beside).astype(np.float64) / (self.size - 1)
+        common = np.einsum("ij,ij->i", here, beside).astype(np.float64) / (self.size - 1)
+        self.hanging = common / np.sqrt(np.maximum(self.variance * variance, ROUNDING**2))
 
     def between(self, low: int, high: int, most: float) -> npt.NDArray[np.bool_]:
         """Blocks with at most this part of their samples at or beyond either code (in both pictures' mean)."""
@@ -61,35 +76,40 @@ class Blocks:
         return bool(abs(float(np.median(change))) > LIGHT_CHANGE)
 
 
-def cut(first: npt.NDArray[Any], second: npt.NDArray[Any]) -> Blocks | None:
+def cut(first: Pair, second: Pair) -> Blocks | None:
     """Two sparse pictures of one shape as blocks; what does not fill a block is left out. None without a block."""
-    rows, columns = first.shape[0] // ROWS, first.shape[1] // COLUMNS
+    rows, columns = (min(side) for side in zip(*(one.shape for one in (*first, *second)), strict=True))
+    rows, columns = rows // ROWS, columns // COLUMNS
     if not rows or not columns:
         return None
 
-    def blocks(picture: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    def blocks(picture: Pixels) -> Pixels:
         part = picture[: rows * ROWS, : columns * COLUMNS].reshape(rows, ROWS, columns, COLUMNS)
         return part.transpose(0, 2, 1, 3).reshape(rows * columns, ROWS * COLUMNS)
 
-    return Blocks(blocks(first), blocks(second))
+    return Blocks((blocks(first[0]), blocks(first[1])), (blocks(second[0]), blocks(second[1])))
 
 
 def still(blocks: Blocks, usable: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     """The blocks that stood still.
 
     Noise depends on level, so each block is held against those nearest to it in level: the steadiest
-    of them show what noise alone does there. Movement only ever adds.
+    of them show what noise alone does there, movement only ever adds; and the median of their shifts what
+    the light alone does. Noise differs from pixel to pixel, what moves differs alike in neighbours.
     """
     order = np.flatnonzero(usable)[np.argsort(blocks.level[usable], kind="stable")]
     verdict = np.zeros(blocks.count, np.bool_)
     if order.size < 2 * NEIGHBOURS + 1:
         return verdict
-    variance = blocks.variance[order]
-    windows = np.lib.stride_tricks.sliding_window_view(variance, 2 * NEIGHBOURS + 1)
-    steady = np.quantile(windows, STEADIEST, axis=1)
-    steady = np.pad(steady, NEIGHBOURS, mode="edge")
-    common = float(np.median(blocks.shift[order]))
-    moved = np.abs(blocks.shift[order] - common)
-    limit = SHIFT_SIGMAS * np.sqrt(np.maximum(steady, 1.0 / 6.0) / blocks.size)
-    verdict[order] = (variance <= FACTOR * np.maximum(steady, 1.0 / 6.0)) & (moved <= limit)
+    variance = np.maximum(_around(blocks.variance[order], STEADIEST), ROUNDING)
+    moved = np.abs(blocks.shift[order] - _around(blocks.shift[order], 0.5))
+    limit = SHIFT_SIGMAS * np.sqrt(variance / blocks.size)
+    hanging = blocks.hanging[order] <= float(np.quantile(blocks.hanging[order], STEADIEST)) + HANGING
+    verdict[order] = (blocks.variance[order] <= FACTOR * variance) & (moved <= limit) & hanging
     return verdict
+
+
+def _around(values: npt.NDArray[np.float64], quantile: float) -> npt.NDArray[np.float64]:
+    """For each value the quantile of itself and its neighbours; at either end, of the first or last full window."""
+    windows = np.lib.stride_tricks.sliding_window_view(values, 2 * NEIGHBOURS + 1)
+    return np.pad(np.quantile(windows, quantile, axis=1), NEIGHBOURS, mode="edge")

@@ -40,13 +40,13 @@ def run() -> list[Row]:
     sampler, bt709 = Sampler(frame.format), curve("bt709")
     stops, noise = StopsMeter(frame.format, bt709), NoiseMeter(frame.format, bt709)
     exact, filtered = ToleranceMeter(frame.format), ToleranceMeter(frame.format, "mean3")
-    noise.hold(Sampler(frame.format).take(other, AREA, colour=False).luma, None)
-    sample = Sampler(frame.format).take(frame, AREA)
+    noise.hold(Sampler(frame.format).take(other, AREA, False, beside=True), None)
+    sample = Sampler(frame.format).take(frame, AREA, beside=True)
     works: list[tuple[str, Callable[[], object], float | None]] = [
         ("sample, luma only", lambda: sampler.take(frame, AREA, colour=False), None),
         ("sample with R'G'B'", lambda: sampler.take(frame, AREA), 0.3),
         ("spread, headroom, footroom of a sample", lambda: stops.look(sample, counts, 100.0, 0.0), 0.4),
-        ("noise of two samples (5 a second)", lambda: noise.compare(sample.luma, None), None),
+        ("noise of two samples (5 a second)", lambda: noise.compare(sample, None), None),
         ("tolerance of a sample (5 a second)", lambda: estimate(sample, frame.format), None),
         ("tolerance of every pixel (when asked for)", lambda: exact.measure(frame, AREA), None),
         ("the same after a mean of 3x3 (when asked for)", lambda: filtered.measure(frame, AREA), None),
