@@ -11,6 +11,8 @@ from analysis.signal.curves.display import FloatArray
 
 LARGEST_STEP = 0.002
 """Signal by which the two parts may miss each other at the cut: makers publish rounded constants."""
+SMALLEST = 1e-6
+"""Least slope, gain or toe slope, and least base above 1: less is no curve, and its light would not be finite."""
 _REACH = 200.0
 """Largest exponent of the base that is worked out, so that a wild signal stays a finite light."""
 
@@ -37,7 +39,7 @@ class ParametricLog(msgspec.Struct, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         self._check_log(self.slope, self.gain, self.shift, self.cut, self.base)
-        if self.toe_slope <= 0.0:
+        if self.toe_slope < SMALLEST:
             raise ValueError("the line below the cut must rise: its slope must be above zero")
         gap = self.at_cut - (self.toe_slope * self.cut + self.toe_lift)
         if abs(gap) > LARGEST_STEP:
@@ -45,9 +47,9 @@ class ParametricLog(msgspec.Struct, frozen=True, kw_only=True):
 
     @staticmethod
     def _check_log(slope: float, gain: float, shift: float, cut: float, base: float) -> None:
-        if slope <= 0.0 or gain <= 0.0:
+        if slope < SMALLEST or gain < SMALLEST:
             raise ValueError("slope and gain of the log must be above zero")
-        if base <= 1.0:
+        if base < 1.0 + SMALLEST:
             raise ValueError("the base of the log must be above 1")
         if gain * cut + shift <= 0.0:
             raise ValueError("at the cut the log has nothing above zero to work on: raise the cut or the shift")
