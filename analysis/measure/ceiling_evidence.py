@@ -1,0 +1,167 @@
+"""What speaks for a pile-up being the end of a camera's signal, in one channel of one picture.
+
+Everything here looks at the upper end; the floor is looked for in the picture turned upside down. Any one of three
+things shows that a signal is held and not merely evenly bright:
+
+* it is more still than noise lets it be (:mod:`analysis.measure.ceiling_noise`);
+* other channels vary where this one stands: light on a surface moves all of them;
+* nearly all of it lies on one single code: nothing lit is as even as that.
+
+A picture without texture anywhere is drawn (bars, titles, a test ramp) or has lost its noise to coding: nothing is
+shown by it.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.measure.ceiling_noise import texture
+from analysis.measure.pileup import Counts, Pileup, find_pileups, mass_above
+
+LEAST_SHARE = 2e-4
+"""Smallest pile-up looked at, as a part of the picture."""
+LEAST_PIXELS = 8
+"""Fewest pixels by which other channels are judged."""
+LIVE_TEXTURE = 0.12
+"""Least texture of the picture beyond a pile-up, in 8-bit codes."""
+MOST_BEYOND, MOST_BEYOND_DEEP, MOST_FAR = 0.1, 0.06, 0.01
+"""Most above a pile-up that is believed, as a part of it: in 8 bits, in more, and beyond the reach of ringing."""
+RINGING = 20.0
+"""Reach of ringing above a level, in 8-bit codes."""
+PINNED = 1.5
+"""Other channels vary by this many widths of the pile-up where a channel is held."""
+EXACT_CONTRAST, EXACT_ABOVE, EXACT_PURITY, EXACT_SHARE = 3.0, 0.003, 0.6, 3e-4
+"""A pile-up on one code: how steep, the most above that code, the least of three codes on it, the least share."""
+CLEAR_CONTRAST, CLEAR_BEYOND, CLEAR_TEXTURE = 4.0, 0.05, 0.3
+"""A pile-up that only a change of light can tell from an even surface."""
+BAR = 0.98
+"""A row or column with this part of its pixels in a floor is a bar at the edge of the picture, not picture."""
+
+
+class Sight(msgspec.Struct, frozen=True, kw_only=True):
+    """A pile-up seen in one channel of one picture.
+
+    ``code`` is its level in codes, ``share`` a part of 1. ``proven`` says that the picture shows it to be the end of
+    the signal; ``clear`` that it might be, and would be if it stood while the light changed.
+    """
+
+    channel: str
+    code: int
+    share: float
+    proven: bool
+    clear: bool
+
+
+class Track(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """One channel of a picture: the count of its codes, rows of its codes, and the same rows of other channels.
+
+    ``even`` is that of :func:`analysis.measure.ceiling_noise.texture`. ``lowest`` is the part of the codes below which
+    no end is looked for; ``bars`` says that bars at the edges are no picture.
+    """
+
+    channel: str
+    counts: Counts
+    codes: npt.NDArray[np.int16]
+    others: tuple[npt.NDArray[np.int16], ...]
+    bits: int
+    even: bool = False
+    lowest: float = 0.35
+    bars: bool = False
+
+    @property
+    def unit(self) -> float:
+        """Codes to an 8-bit code."""
+        return float(1 << (self.bits - 8))
+
+    @property
+    def half(self) -> int:
+        """Half the width of a pile-up: rounding and coding; colour is made of rounded luma and rounded chroma."""
+        if self.channel == "luma":
+            return max(1, round(0.75 * self.unit))
+        return max(2, round(1.25 * self.unit))
+
+    def above(self, code: float) -> float:
+        """Share of the pixels above a code."""
+        return mass_above(self.counts, code)
+
+    def upside_down(self, lowest: float, bars: bool) -> Track:
+        """The same with the lowest code on top."""
+        top = np.int16(self.counts.size - 1)
+        return Track(
+            channel=self.channel,
+            counts=self.counts[::-1],
+            codes=top - self.codes,
+            others=self.others,
+            bits=self.bits,
+            even=self.even,
+            lowest=lowest,
+            bars=bars,
+        )
+
+
+def sight_of(track: Track) -> Sight | None:
+    """What one channel shows at its upper end: the topmost proven pile-up, or the topmost one."""
+    first: Sight | None = None
+    for pile in find_pileups(track.counts, track.half, LEAST_SHARE):
+        far = track.above(pile.high + RINGING * track.unit)
+        if pile.code < track.lowest * track.counts.size or far > MOST_FAR * pile.share:
+            continue
+        sight = _judged(track, pile)
+        if sight.proven:
+            return sight
+        first = first or sight
+    return first
+
+
+def _judged(track: Track, pile: Pileup) -> Sight:
+    proven = clear = False
+    deep = track.bits > 8
+    noise = texture(track.codes, pile, track.unit, track.even)
+    if noise.elsewhere >= LIVE_TEXTURE and not (track.bars and _mostly_bars(track, pile)):
+        if pile.beyond <= (MOST_BEYOND_DEEP if deep else MOST_BEYOND):
+            # In 8 bits the noise of a colour channel is mostly that of rounding luma and chroma: it shows nothing.
+            luma = track.channel == "luma"
+            proven = (noise.still and (luma or deep)) or _pinned(track, pile) or (luma and _exact(track, pile))
+        clear = (
+            pile.contrast >= CLEAR_CONTRAST
+            and pile.beyond <= CLEAR_BEYOND
+            and noise.inside is not None
+            and noise.inside <= CLEAR_TEXTURE
+        )
+    return Sight(channel=track.channel, code=pile.code, share=pile.share, proven=proven, clear=clear)
+
+
+def _exact(track: Track, pile: Pileup) -> bool:
+    """Whether nearly all lies on one code and nothing above."""
+    if pile.contrast < EXACT_CONTRAST or pile.share < EXACT_SHARE:
+        return False
+    on = float(track.counts[pile.code])
+    near = float(track.counts[max(0, pile.code - 1) : pile.code + 2].sum())
+    total = float(track.counts.sum())
+    return on >= EXACT_PURITY * near and track.above(pile.code) * total <= EXACT_ABOVE * on
+
+
+def _pinned(track: Track, pile: Pileup) -> bool:
+    """Whether other channels vary where this one stands."""
+    if not track.others:
+        return False
+    rows, columns = np.nonzero((track.codes >= pile.low) & (track.codes <= pile.high))
+    if rows.size < LEAST_PIXELS:
+        return False
+    width = pile.high - pile.low + 1
+    for other in track.others:
+        low, high = np.percentile(other[rows, columns], (10.0, 90.0))
+        if high - low >= PINNED * width:
+            return True
+    return False
+
+
+def _mostly_bars(track: Track, pile: Pileup) -> bool:
+    """Whether most of a pile-up lies in rows or columns that hold nothing else."""
+    member = (track.codes >= pile.low) & (track.codes <= pile.high)
+    total = int(np.count_nonzero(member))
+    rows, columns = member.mean(axis=1) >= BAR, member.mean(axis=0) >= BAR
+    inside = int(np.count_nonzero(member & (rows[:, None] | columns[None, :])))
+    return 2 * inside > total > 0
