@@ -98,6 +98,7 @@ def test_remarks_blank_lines_marks_and_capitals_do_not_matter() -> None:
         (LOG.replace("0.25", "-inf"), "log.slope is no number that can be used"),
         (LOG.replace("0.25", "1" + "0" * 400), "log.slope is no number that can be used"),
         (LOG.replace("0.25", "-0.25"), "slope and gain of the log must be above zero; check the numbers"),
+        (LOG.replace("gain = 5", "gain = 1e-300"), "slope and gain of the log must be above zero"),
         (LOG.replace("0.05", "-0.05"), "nothing above zero to work on"),
         (f"{LOG}base = 1", "the base of the log must be above 1"),
         (f"{LOG}[toe]\nslope = 1", "the toe has only one of slope and lift"),

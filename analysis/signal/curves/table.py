@@ -98,7 +98,7 @@ def refine(x: Doubles, y: Doubles) -> tuple[Doubles, Doubles]:
 
 
 def slopes(x: Doubles, y: Doubles) -> Doubles:
-    """Slope of the monotone cubic at each row: the weighted harmonic mean of the pieces beside it, at the ends that of three rows."""
+    """Slope of the monotone cubic at each row: the weighted harmonic mean of the pieces beside it."""
     widths = np.diff(x)
     pieces = np.diff(y) / widths
     if len(pieces) == 1:
