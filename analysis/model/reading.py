@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from analysis.model.frame import Encoding
 from analysis.model.instant import Instant
+from analysis.model.sitter import SitterReading, SpotReading
 
 Validity = Literal["good", "priming", "late", "suspect"]
 ClipSource = Literal["narrow", "full", "asked", "profile", "ceiling"]
@@ -150,8 +151,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     headroom_stops: float | None = None
     footroom_stops: float | None = None
     spread: StopsSpread | None = None
-    sitters: None = None
-    spots: None = None
+    sitters: tuple[SitterReading, ...] | None = None
+    spots: dict[str, SpotReading] | None = None
     noise: Noise | None = None
     flicker: Flicker | None = None
     tolerance: Tolerance | None = None
