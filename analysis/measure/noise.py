@@ -168,7 +168,7 @@ class NoiseMeter:
             return NoiseFound(noise=Noise(refused=NO_SHADOW), bands=bands)
         shadow = signal & (blocks.level <= np.quantile(blocks.level[signal], DARKEST))
         dark = np.flatnonzero(shadow & steady)
-        if dark.size < min(LEAST_DARK, np.count_nonzero(shadow)):
+        if dark.size < min(LEAST_DARK, int(np.count_nonzero(shadow))):
             return NoiseFound(noise=Noise(refused=MOVING), bands=bands)
         sigma = without_quantisation(sqrt(float(blocks.variance[dark].mean()) / 2.0))
         if sigma is None:

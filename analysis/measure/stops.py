@@ -21,7 +21,7 @@ from analysis.model.frame import FrameFormat
 from analysis.model.reading import StopsSpread
 from analysis.signal.curves import MIDDLE_GREY, Curve
 from analysis.signal.layouts import layout
-from analysis.signal.levels import codes_per_range, percent
+from analysis.signal.levels import codes_per_range, percent, top_code
 from analysis.signal.matrix import luma_weights
 
 LOW, STEP, BINS = -10.0, 0.25, 88
@@ -48,7 +48,9 @@ class StopsMeter:
     def __init__(self, shape: FrameFormat, curve: Curve) -> None:
         self.curve = curve
         self._depth, self._range = layout(shape.layout).depth, shape.encoding.range
-        signal = signal_of_steps(self._depth, self._range)
+        # Saturated codes decode to R'G'B' that no camera wrote; beyond the code range no curve is defined.
+        least, most = (percent(code, self._depth, self._range) / 100.0 for code in (0, top_code(self._depth)))
+        signal = np.clip(signal_of_steps(self._depth, self._range), least, most)
         self._light = np.asarray(curve.decode(signal), np.float32).reshape(1, STEPS)
         self._weights = luma_weights(shape.encoding.matrix)
         self._kept: dict[str, npt.NDArray[Any]] = {}
