@@ -19,6 +19,7 @@ from analysis.signal.curves.table import StopsTable, slopes
 FEWEST_STEPS = 4
 _STANDS_STILL = 0.15
 """A rise of less than this part of the rise below it is none: the signal has stopped."""
+_DOUBTFUL = 0.75
 _FLOOR_CODES = 0.25
 """Codes a stop below which darkness no longer shows."""
 _SLACK_CODES = 1.5
@@ -65,7 +66,7 @@ def characterise(
     first, last, clip = _ends(ordered, stops, levels)
     if last - first + 1 < FEWEST_STEPS:
         raise Unmeasurable(
-            f"only {max(0, last - first + 1)} steps lie between black and the clip", "the bracket",
+            f"only {max(0, last - first + 1)} of the steps lie between black and the clip", "the bracket",
             f"add steps: {FEWEST_STEPS} or more are needed, better one a stop",
         )  # fmt: skip
     rising, light, level = ordered[first : last + 1], stops[first : last + 1], levels[first : last + 1]
@@ -107,7 +108,7 @@ def characterise(
         ),
         measured=measured,
     )
-    return Characterised(profile=profile, notes=_notes(ordered, clip is None, below_open, stops))
+    return Characterised(profile=profile, notes=_notes(ordered, clip is None, below_open, light))
 
 
 def _check_form(ordered: Sequence[StepReading]) -> None:
@@ -144,7 +145,9 @@ def _ends(ordered: Sequence[StepReading], stops: Doubles, levels: Doubles) -> tu
         return first, last, None
     steepest = float(rates[max(first, last - 4) :].max())
     if rates[-1] > max(_STANDS_STILL * steepest, _FLOOR_CODES * code) and not _full(ordered, rates):
-        return first, last, None
+        # A last step that rises much less may be full already: without one more beyond it nobody can say.
+        doubtful = last - first >= 2 and rates[-1] < _DOUBTFUL * rates[-2]
+        return first, last - 1 if doubtful else last, None
     clip = float(levels[-1])
     margin = max(code, 0.03 * steepest)
     while last >= first and levels[last] > clip - margin:
@@ -155,27 +158,43 @@ def _ends(ordered: Sequence[StepReading], stops: Doubles, levels: Doubles) -> tu
 def _full(ordered: Sequence[StepReading], rates: Doubles) -> bool:
     """Whether the brightest step alone is full: it rises less than the one below, and its noise has collapsed."""
     top, under = ordered[-1], ordered[-2]
-    return bool(under.noise > 0.5 * under.code and top.noise < 0.25 * under.noise and rates[-1] < 0.9 * rates[-2])
+    return bool(under.noise > 0.3 * under.code and top.noise < 0.25 * under.noise and rates[-1] < 0.9 * rates[-2])
 
 
 def _check_steps(rising: Sequence[StepReading], light: Doubles, level: Doubles, slope: Doubles) -> None:
-    """Refuse light that changed within a step, and a step that is not where its filter says."""
+    """Refuse light that changes within a step, a lack of all noise, and a step that is not where its filter says."""
     for step, rate in zip(rising, slope, strict=True):
         # The mean of a few hundred pixels wanders by its noise; that is no drift.
         if step.drift - step.noise > _DRIFT_STOPS * max(float(rate), step.code):
             said = f"the light changes by {step.drift / float(rate):.2f} stops while it is read"
             todo = "use steady light, and a shutter that suits the mains"
             raise Unmeasurable(said, f"step {signed(step.stops)}", todo)
-    for i in range(2, len(rising) - 2):
-        others = np.delete(np.arange(len(rising)), i)
-        read = StopsTable(light[others], level[others]).decode(np.array(level[i]))
-        found = float(np.log2(max(float(read), 1e-9) / MIDDLE_GREY))
-        gap = float(light[i + 1] - light[i - 1]) / 2.0
-        if abs(found - light[i]) > _ODD_STOPS * max(1.0, gap):
-            raise Unmeasurable(
-                f"it reads as {found:+.1f} stops against its neighbours", f"step {signed(light[i])}",
-                "check its filter, and that the light did not change",
-            )  # fmt: skip
+    if all(step.noise == 0.0 for step in rising):
+        todo = "use a feed that neither repeats nor smooths its frames"
+        raise Unmeasurable("no step shows any noise, so noise cannot be measured", "the bracket", todo)
+    gaps = _gaps(light, level)
+    if max(gaps, default=0.0) > 1.0:
+        # A wrong step makes its neighbours look wrong too: it is the one without which the others agree.
+        worst = min(
+            range(1, len(light) - 1), key=lambda i: max(_gaps(np.delete(light, i), np.delete(level, i)), default=0)
+        )
+        found = _read_by_others(light, level, worst)
+        said = f"it reads as {found:+.1f} stops against its neighbours"
+        raise Unmeasurable(said, f"step {signed(light[worst])}", "check its filter, and that the light did not change")
+
+
+def _gaps(light: Doubles, level: Doubles) -> list[float]:
+    """How far each inner step lies off the curve through the others, as a part of what is let pass."""
+    return [
+        abs(_read_by_others(light, level, i) - light[i])
+        / (_ODD_STOPS * max(1.0, float(light[i + 1] - light[i - 1]) / 2.0))
+        for i in range(2, len(light) - 2)
+    ]
+
+
+def _read_by_others(light: Doubles, level: Doubles, i: int) -> float:
+    table = StopsTable(np.delete(light, i), np.delete(level, i))
+    return float(np.log2(max(float(table.decode(np.array(level[i]))), 1e-9) / MIDDLE_GREY))
 
 
 def _lowest(light: Doubles, ratio: Doubles, snr: float) -> tuple[float, bool]:
@@ -214,12 +233,12 @@ def _nearest(light: Doubles, level: Doubles, known: Sequence[Curve]) -> tuple[st
     return best
 
 
-def _notes(ordered: Sequence[StepReading], unclipped: bool, below_open: bool, stops: Doubles) -> tuple[str, ...]:
+def _notes(ordered: Sequence[StepReading], unclipped: bool, below_open: bool, light: Doubles) -> tuple[str, ...]:
     notes = []
     if unclipped:
-        notes.append(f"the clip was not reached: the stops above are at least {stops[-1]:+g}; add brighter steps")
+        notes.append(f"the clip was not reached: the stops above are at least {light[-1]:+g}; add brighter steps")
     if below_open:
-        notes.append(f"the noise was not reached: the stops below are at least {-stops[0]:g}; add darker steps")
+        notes.append(f"the noise was not reached: the stops below are at least {-light[0]:g}; add darker steps")
     grey = min(ordered, key=lambda step: abs(step.stops))
     if grey.rgb is not None and max(grey.rgb) - min(grey.rgb) > _NEUTRAL:
         red, green, blue = (100.0 * value for value in grey.rgb)
