@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.measure.ceiling_evidence import Track, sight_of
-from analysis.measure.ceiling_samples import Samples
+from analysis.measure.ceiling_samples import Samples, reach
 from analysis.measure.pileup import Counts
 from analysis.measure.steadiness import Standing, Steadiness
 from analysis.model.frame import Encoding, Range
@@ -88,8 +88,8 @@ class EndFinder:
         self._last = now_seconds
         middle = float(np.searchsorted(np.cumsum(luma), luma.sum() / 2.0))
         below = [track.upside_down(FLOOR_LOWEST, bars=True) for track in tracks]
-        ceiling = _follow(self._ceiling, tracks, middle, now_seconds)
-        floor = _follow(self._floor, below, luma.size - 1 - middle, now_seconds)
+        ceiling = _follow(self._ceiling, tracks, middle, now_seconds, turned=False)
+        floor = _follow(self._floor, below, luma.size - 1 - middle, now_seconds, turned=True)
         return EndsFound(
             ceiling=self._end(ceiling, now_seconds, turned=False), floor=self._end(floor, now_seconds, turned=True)
         )
@@ -97,18 +97,31 @@ class EndFinder:
     def _track(
         self, name: str, counts: Counts, codes: npt.NDArray[np.int16], others: tuple[npt.NDArray[np.int16], ...]
     ) -> Track:
-        return Track(channel=name, counts=counts, codes=codes, others=others, bits=self._depth, even=self._even)
+        return Track(
+            channel=name,
+            counts=counts,
+            codes=codes,
+            others=others,
+            bits=self._depth,
+            even=self._even,
+            open=name != "luma" and self.span == "narrow",
+        )
 
     def _counted(
         self, given: npt.NDArray[np.float64] | None, rgb: npt.NDArray[np.int16], now: float
     ) -> npt.NDArray[np.float64]:
         """Counts of the channels, with those of the last moments when only samples were counted."""
+        last = reach(self._depth, self.span)
         if given is not None:
-            return np.stack([_folded(np.asarray(channel, np.float64), self._depth) for channel in given])
-        size = 1 << self._depth
-        fresh = np.stack([np.bincount(channel.ravel(), minlength=size)[:size] for channel in rgb]).astype(np.float64)
+            counts = np.zeros((3, last + 1))
+            counts[:, : 1 << self._depth] = [_folded(np.asarray(channel, np.float64), self._depth) for channel in given]
+            if last >= 1 << self._depth:  # what lies beyond the codes was counted at the last of them
+                counts[:, last] = counts[:, (1 << self._depth) - 1]
+                counts[:, (1 << self._depth) - 1] = 0.0
+            return counts
+        fresh = np.stack([np.bincount(channel.ravel(), minlength=last + 1)[: last + 1] for channel in rgb])
         if self._channels is None or self._last is None:
-            self._channels = fresh
+            self._channels = fresh.astype(np.float64)
         else:
             self._channels = self._channels * exp(-max(0.0, now - self._last) / CHANNEL_SECONDS) + fresh
         return self._channels
@@ -144,14 +157,19 @@ def clip_level_from(found: SignalEnd | None, encoding: Encoding, before: ClipLev
     return ClipLevel(level=level, by="ceiling")
 
 
-def _follow(end: Steadiness, tracks: list[Track], light: float, now: float) -> Standing | None:
+def _follow(end: Steadiness, tracks: list[Track], light: float, now: float, turned: bool) -> Standing | None:
     by_name = {track.channel: track for track in tracks}
-    sights = [sight for track in tracks if (sight := sight_of(track)) is not None]
+    size = tracks[0].counts.size
+
+    def over(channel: str) -> int:
+        """How many more codes a channel has than luma: upside down they come first."""
+        return by_name[channel].counts.size - size if turned else 0
 
     def above(channel: str, code: float) -> float:
-        track = by_name.get(channel)
-        return 0.0 if track is None else track.above(code)
+        return by_name[channel].above(code + over(channel)) if channel in by_name else 0.0
 
+    sights = [sight for track in tracks if (sight := sight_of(track)) is not None]
+    sights = [msgspec.structs.replace(sight, code=sight.code - over(sight.channel)) for sight in sights]
     return end.see(sights, above, light, now)
 
 

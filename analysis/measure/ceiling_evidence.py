@@ -13,6 +13,7 @@ shown by it.
 
 from __future__ import annotations
 
+import cv2
 import msgspec
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,7 @@ LEAST_SHARE = 2e-4
 """Smallest pile-up looked at, as a part of the picture."""
 LEAST_PIXELS = 8
 """Fewest pixels by which other channels are judged."""
+MOST_PIXELS = 4000
 LIVE_TEXTURE = 0.12
 """Least texture of the picture beyond a pile-up, in 8-bit codes."""
 MOST_BEYOND, MOST_BEYOND_DEEP, MOST_FAR = 0.1, 0.06, 0.01
@@ -58,7 +60,8 @@ class Track(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """One channel of a picture: the count of its codes, rows of its codes, and the same rows of other channels.
 
     ``even`` is that of :func:`analysis.measure.ceiling_noise.texture`. ``lowest`` is the part of the codes below which
-    no end is looked for; ``bars`` says that bars at the edges are no picture.
+    no end is looked for; ``bars`` says that bars at the edges are no picture; ``open`` that the outermost codes hold
+    whatever lies beyond them.
     """
 
     channel: str
@@ -69,6 +72,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     even: bool = False
     lowest: float = 0.35
     bars: bool = False
+    open: bool = False
 
     @property
     def unit(self) -> float:
@@ -98,6 +102,7 @@ class Track(msgspec.Struct, frozen=True, kw_only=True, eq=False):
             even=self.even,
             lowest=lowest,
             bars=bars,
+            open=self.open,
         )
 
 
@@ -106,7 +111,9 @@ def sight_of(track: Track) -> Sight | None:
     first: Sight | None = None
     for pile in find_pileups(track.counts, track.half, LEAST_SHARE):
         far = track.above(pile.high + RINGING * track.unit)
-        if pile.code < track.lowest * track.counts.size or far > MOST_FAR * pile.share:
+        if pile.code < track.lowest * track.counts.size or (track.open and pile.high >= track.counts.size - 1):
+            continue
+        if far > MOST_FAR * pile.share:
             continue
         sight = _judged(track, pile)
         if sight.proven:
@@ -117,19 +124,19 @@ def sight_of(track: Track) -> Sight | None:
 
 def _judged(track: Track, pile: Pileup) -> Sight:
     proven = clear = False
-    deep = track.bits > 8
-    noise = texture(track.codes, pile, track.unit, track.even)
-    if noise.elsewhere >= LIVE_TEXTURE and not (track.bars and _mostly_bars(track, pile)):
-        if pile.beyond <= (MOST_BEYOND_DEEP if deep else MOST_BEYOND):
+    deep, luma = track.bits > 8, track.channel == "luma"
+    most = MOST_BEYOND_DEEP if deep else MOST_BEYOND
+    if pile.beyond <= most and not (track.bars and _mostly_bars(track, pile)):
+        noise = texture(track.codes, pile, track.unit, track.even)
+        if noise.elsewhere >= LIVE_TEXTURE:
             # In 8 bits the noise of a colour channel is mostly that of rounding luma and chroma: it shows nothing.
-            luma = track.channel == "luma"
-            proven = (noise.still and (luma or deep)) or _pinned(track, pile) or (luma and _exact(track, pile))
-        clear = (
-            pile.contrast >= CLEAR_CONTRAST
-            and pile.beyond <= CLEAR_BEYOND
-            and noise.inside is not None
-            and noise.inside <= CLEAR_TEXTURE
-        )
+            proven = (noise.still and (luma or deep)) or (luma and _exact(track, pile)) or _pinned(track, pile)
+            clear = (
+                pile.contrast >= CLEAR_CONTRAST
+                and pile.beyond <= CLEAR_BEYOND
+                and noise.inside is not None
+                and noise.inside <= CLEAR_TEXTURE
+            )
     return Sight(channel=track.channel, code=pile.code, share=pile.share, proven=proven, clear=clear)
 
 
@@ -147,12 +154,13 @@ def _pinned(track: Track, pile: Pileup) -> bool:
     """Whether other channels vary where this one stands."""
     if not track.others:
         return False
-    rows, columns = np.nonzero((track.codes >= pile.low) & (track.codes <= pile.high))
-    if rows.size < LEAST_PIXELS:
+    places = np.flatnonzero(cv2.inRange(np.ascontiguousarray(track.codes), pile.low, pile.high))
+    if places.size < LEAST_PIXELS:
         return False
+    places = places[:: 1 + places.size // MOST_PIXELS]
     width = pile.high - pile.low + 1
     for other in track.others:
-        low, high = np.percentile(other[rows, columns], (10.0, 90.0))
+        low, high = np.percentile(other.ravel()[places], (10.0, 90.0))
         if high - low >= PINNED * width:
             return True
     return False

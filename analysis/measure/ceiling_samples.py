@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import msgspec
 import numpy as np
 import numpy.typing as npt
 
 from analysis.measure.unpack import Area
-from analysis.model.frame import Encoding, Frame, Plane
+from analysis.model.frame import Encoding, Frame, Plane, Range
 from analysis.signal.layouts import Layout, component, layout
 from analysis.signal.levels import top_code
 from analysis.signal.matrix import encoding_decoder, luma_weights
@@ -23,7 +24,11 @@ ROWS = 40
 """Rows of groups looked at in one picture."""
 _SCATTER = 7919  # a prime: successive pictures are looked at in other rows, whichever of them are looked at
 
+OVER = 16
+"""8-bit codes above the top one that R'G'B' of a narrow-range picture are followed."""
+
 Codes = npt.NDArray[np.int16]
+Floats = npt.NDArray[np.float32]
 
 
 class Samples(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -60,18 +65,25 @@ def samples_of(frame: Frame, area: Area, encoding: Encoding, rows: int = ROWS) -
     )
     mean = _group_mean(luma, across)
     columns = min(mean.shape[1], blue.shape[1])
-    decode, most = encoding_decoder(encoding, how.depth - drop), top_code(how.depth - drop)
-    cb = blue[:, :columns].astype(np.float32) - decode.middle
-    cr = red[:, :columns].astype(np.float32) - decode.middle
-    rgb = np.empty((3, *cb.shape), np.float32)
-    for channel, (on_blue, on_red) in zip(rgb, decode.channels(), strict=True):
-        np.add(mean[:, :columns], 0.5, out=channel)
-        if on_blue:
-            channel += np.float32(on_blue) * cb
-        if on_red:
-            channel += np.float32(on_red) * cr
-    np.clip(rgb, 0, most, out=rgb)
-    return Samples(luma=np.concatenate(luma), rgb=rgb.astype(np.int16), bits=how.depth - drop)
+    rgb = _colours(mean[:, :columns], blue[:, :columns], red[:, :columns], encoding, how.depth - drop)
+    return Samples(luma=luma[0], rgb=rgb, bits=how.depth - drop)
+
+
+def reach(bits: int, span: Range) -> int:
+    """The highest code that R'G'B' of a sample can have: in narrow range Y'CbCr can say more than the codes can."""
+    return top_code(bits) + (OVER << (bits - 8) if span == "narrow" else 0)
+
+
+def _colours(mean: Floats, blue: Codes, red: Codes, encoding: Encoding, depth: int) -> Codes:
+    """R'G'B' to the nearest code, held between 0 and :func:`reach`."""
+    decode = encoding_decoder(encoding, depth)
+    cb, cr = blue.astype(np.float32), red.astype(np.float32)
+    rgb = np.empty((3, *mean.shape), np.float32)
+    for index, (on_blue, on_red) in enumerate(decode.channels()):
+        cv2.addWeighted(cb, on_blue, cr, on_red, 0.5 - (on_blue + on_red) * decode.middle, dst=rgb[index])
+        cv2.add(rgb[index], mean, dst=rgb[index])
+    np.clip(rgb, 0, reach(depth, encoding.range), out=rgb)
+    return rgb.astype(np.int16)
 
 
 def _luma_lines(how: Layout, frame: Frame, picked: slice, down: int) -> list[Plane]:
@@ -82,13 +94,13 @@ def _luma_lines(how: Layout, frame: Frame, picked: slice, down: int) -> list[Pla
     return [luma[[min(group * down + row, last) for group in groups]] for row in range(down)]
 
 
-def _group_mean(luma: list[Codes], across: int) -> npt.NDArray[np.float32]:
+def _group_mean(luma: list[Codes], across: int) -> Floats:
+    """Mean luma of the groups whose every column is there."""
     columns = luma[0].shape[1] // across
-    parts = [line[:, place : columns * across : across] for line in luma for place in range(across)]
-    total = parts[0].astype(np.float32)
-    for part in parts[1:]:
-        total += part
-    return np.asarray(total / len(parts), np.float32)
+    total = luma[0] if len(luma) == 1 else np.add.reduce(luma)
+    if across > 1:
+        total = np.add.reduce([total[:, place : columns * across : across] for place in range(across)])
+    return np.asarray(total, np.float32) * np.float32(1.0 / (len(luma) * across))
 
 
 def _of_colours(how: Layout, frame: Frame, picked: slice, columns: slice, drop: int) -> Samples:
