@@ -15,6 +15,6 @@ from __future__ import annotations
 
 from analysis.measure.lineup.average import Average
 from analysis.measure.lineup.look import look
-from analysis.measure.lineup.result import NOTHING, TOLERANCE, BarDifference, Fault, Lineup
+from analysis.measure.lineup.result import NOTHING, TOLERANCE, TOLERANCE_RGB, BarDifference, Fault, Lineup
 
-__all__ = ["NOTHING", "TOLERANCE", "Average", "BarDifference", "Fault", "Lineup", "look"]
+__all__ = ["NOTHING", "TOLERANCE", "TOLERANCE_RGB", "Average", "BarDifference", "Fault", "Lineup", "look"]

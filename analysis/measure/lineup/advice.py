@@ -49,10 +49,10 @@ def crossed_fault(right: Matrix, used: Matrix) -> Fault:
     )
 
 
-def level_fault(level: Level, left: str | None) -> Fault:
-    """Gain, lift or saturation is off; ``left`` says what they do not explain.
+def level_fault(level: Level, left: str | None, off: str) -> Fault:
+    """Gain, lift or saturation is off; ``left`` says what they do not explain, ``off`` what is furthest off at all.
 
-    >>> level_fault(Level(gain=0.95, lift=0.05, colour=0.95), None).detail
+    >>> level_fault(Level(gain=0.95, lift=0.05, colour=0.95), None, "").detail
     'black is lifted by 5.0 IRE and gain is 5.0 % low'
     """
     parts, todo = [], []
@@ -72,8 +72,9 @@ def level_fault(level: Level, left: str | None) -> Fault:
         todo.append(f"{'lower' if up else 'raise'} saturation by {abs(100 * (1 / tint - 1)):.1f} %")
     if left is not None:
         parts.append(left)
-        if not todo:
-            todo.append("look for a look, table, hue or clip setting between camera and feed and switch it off")
+    if not todo:
+        parts = parts or [off]
+        todo.append("switch off every look, table, hue, knee or clip setting between the pattern and here")
     return Fault(what="level", detail=" and ".join(parts), set=f"camera or converter: {', '.join(todo)}")
 
 
@@ -86,12 +87,14 @@ def cut_fault(name: str) -> Fault:
     )
 
 
-def straight_fault(apart: float, name: str) -> Fault:
+def bent_fault(apart: float, name: str, between: tuple[str, str] | None) -> Fault:
     """Grey steps of a bars picture do not lie on one line: a curve was applied to the picture."""
+    like = f", as if {between[0]} had been turned into {between[1]}" if between else ""
     return Fault(
         what="curve",
-        detail=f"the greys do not rise in a straight line: {name} is {apart:+.0f} codes (8 bit) off it",
-        set="camera output: send bars without a viewing table or log conversion, or switch it off in the converter",
+        detail=f"the greys do not rise in a straight line: {name} is {apart:+.0f} codes (8 bit) off it{like}",
+        set="camera output: bars without viewing table or log conversion, or switch it off in the converter; "
+        "then line up again",
     )
 
 

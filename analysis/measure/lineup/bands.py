@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import msgspec
 import numpy as np
 import numpy.typing as npt
@@ -9,11 +11,13 @@ import numpy.typing as npt
 from analysis.measure.lineup.cells import Cells, Floats
 
 ALIKE = 2.0
-"""Greatest difference of two cells that count as the same, codes of 8 bit."""
+"""Greatest difference of a cell and the one beneath it that count as the same, codes of 8 bit."""
 _PART_ALIKE = 0.92
 """Part of the cells of two neighbouring rows that must be alike; the rest are edges and titles."""
 FLAT = 3.5
-"""Greatest standard deviation within a flat cell, codes of 8 bit: noise, but no edge."""
+"""Greatest standard deviation within a flat cell of a clean picture, codes of 8 bit: coding noise, but no edge."""
+_NOISE, _ROWS_NOISE = 6.0, 1.0
+"""Most noise that is allowed for (a median standard deviation of all cells), and its weight between two rows."""
 _ROWS_READ = 24
 
 
@@ -46,33 +50,41 @@ class Band(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 def bands(cells: Cells, part: float) -> list[Band]:
     """Every band at least ``part`` of the picture high, from the top down."""
     rows = cells.spread.shape[0]
+    noise = min(float(np.median(cells.spread)), _NOISE)
     apart = np.abs(np.diff(cells.means, axis=1)).max(axis=0)
-    alike = (apart <= ALIKE).mean(axis=1) >= _PART_ALIKE
+    alike = (apart <= ALIKE + _ROWS_NOISE * noise).mean(axis=1) >= _PART_ALIKE
     breaks = [0, *(int(row) + 1 for row in np.flatnonzero(~alike)), rows]
     least = max(2, round(part * rows))
-    return [_band(cells, top, bottom) for top, bottom in zip(breaks, breaks[1:], strict=False) if bottom - top >= least]
+    return [
+        _band(cells, top, bottom, FLAT + noise)
+        for top, bottom in itertools.pairwise(breaks)
+        if bottom - top >= least
+    ]
 
 
-def runs(band: Band, least: int = 2) -> list[Run]:
-    """Flat runs of at least ``least`` cells, from left to right; cells on an edge belong to none."""
+def runs(band: Band, alike: float) -> list[Run]:
+    """Flat runs of two cells and more, from left to right; cells on an edge belong to none.
+
+    A step of more than ``alike`` codes of 8 bit from one cell to the next ends a run.
+    """
     step = np.abs(np.diff(band.profile, axis=1)).max(axis=0)
     found: list[Run] = []
     first = 0
     columns = band.flat.size
     for column in range(1, columns + 1):
-        if column < columns and step[column - 1] <= ALIKE and band.flat[column] == band.flat[first]:
+        if column < columns and step[column - 1] <= alike and band.flat[column] == band.flat[first]:
             continue
-        if band.flat[first] and column - first >= least:
+        if band.flat[first] and column - first >= 2:
             part = band.profile[:, first:column]
             found.append(Run(first=first, last=column, codes=tuple(float(v) for v in np.median(part, axis=1))))
         first = column
     return found
 
 
-def _band(cells: Cells, top: int, bottom: int) -> Band:
+def _band(cells: Cells, top: int, bottom: int, flat_below: float) -> Band:
     # The outer rows of a band may hold a little of the edge.
     inside = slice(top + 1, bottom - 1) if bottom - top > 4 else slice(top, bottom)
     every = max(1, (bottom - top) // _ROWS_READ)
     profile = np.median(cells.means[:, inside][:, ::every], axis=1).astype(np.float32)
-    flat = np.median(cells.spread[inside][::every], axis=0) <= FLAT
+    flat = np.median(cells.spread[inside][::every], axis=0) <= flat_below
     return Band(top=top, bottom=bottom, profile=profile, flat=flat)

@@ -59,6 +59,11 @@ class Feed(msgspec.Struct, frozen=True, kw_only=True):
         parts = ideal(how, colours, 1 if self.grey else 3)
         return scale(how.written, self.bits).codes((level or Level()).apply(parts, self.rgb), self.rgb)
 
+    def whole(self, how: Hypothesis, colours: tuple[Parts, ...]) -> Floats:
+        """The same without a change of level, to whole codes of the feed's depth, halves upwards."""
+        unit = 2.0 ** (self.bits - 8)
+        return np.floor(self.codes(how, colours) * unit + 0.5) / unit
+
 
 def explain(feed: Feed, names: tuple[str, ...], found: Floats) -> list[Explanation]:
     """Every explanation of bars of these names, the best first; ``found`` are codes of 8 bit (n, components)."""

@@ -8,17 +8,21 @@ from analysis.measure.lineup import advice
 from analysis.measure.lineup.bands import Band, Run, bands, runs
 from analysis.measure.lineup.cells import Cells, Floats, Picture
 from analysis.measure.lineup.responses import FITS, Response, responses, stepped
-from analysis.measure.lineup.result import NOTHING, TOLERANCE, BarDifference, Fault, Lineup, difference, worst
+from analysis.measure.lineup.result import TOLERANCE, BarDifference, Fault, Lineup, difference
 from analysis.signal.levels import quantise, top_code
 
 LEAST_PART = 0.1
 """Ramps and steps lower than this part of the picture are not looked for."""
 _ACROSS, _SPAN = 0.6, 60.0
 """Least width as a part of the picture, and least rise in codes of 8 bit."""
-_LEAST_STEPS, _MOST_STEPS = 5, 40
+_LEAST_STEPS, _MOST_STEPS = 6, 40
 _NEUTRAL = 4.0
 _UNEVEN, _CELLS_UNEVEN = 0.3, 2.0
 _BACK = 1.0
+_STEP, _LEVEL = 1.2, 1.2
+"""Least rise from step to step and greatest slope within one, codes of 8 bit."""
+_UNKNOWN_ACROSS, _UNKNOWN_DOWN, _UNKNOWN_SPAN = 0.9, 0.5, 100.0
+"""How large a ramp must be to be called one although it follows no known curve."""
 _LARGEST_RISE = 0.15
 _READ_AT = 33
 
@@ -30,12 +34,29 @@ def look_for_greys(picture: Picture, cells: Cells) -> Lineup | None:
             continue
         steps = _steps(band)
         if steps is not None:
-            found = np.array([_code(picture, cells, band, run) for run in steps])
-            return _judge(picture, found, "grey steps")
+            levels = np.array([_code(picture, cells, band, run) for run in steps])
+            return _judge(picture, levels, "grey steps") or _unknown(picture, f"grey steps ({levels.size})")
         ramp = _ramp(picture, cells, band)
         if ramp is not None:
-            return _judge(picture, ramp, "grey ramp")
+            found = _judge(picture, ramp, "grey ramp")
+            if found is not None or not _unmistakable(band, cells, ramp):
+                return found
+            return _unknown(picture, "grey ramp")
     return None
+
+
+def _unmistakable(band: Band, cells: Cells, ramp: Floats) -> bool:
+    """Whether this is a ramp whatever its shape: large, and nearly the whole picture."""
+    high = (band.bottom - band.top) >= _UNKNOWN_DOWN * cells.spread.shape[0]
+    line = band.profile[0]
+    wide = (np.abs(np.diff(line)) > 0.0).mean() >= _UNKNOWN_ACROSS
+    return bool(high and wide and ramp[-1] - ramp[0] >= _UNKNOWN_SPAN)
+
+
+def _unknown(picture: Picture, kind: str) -> Lineup:
+    encoding = picture.encoding
+    fault = advice.curve_fault(kind, (), encoding.curve, encoding.curve_from)
+    return Lineup(pattern=kind, true=False, faults=(fault,))
 
 
 def _neutral_enough(picture: Picture, band: Band) -> bool:
@@ -51,7 +72,7 @@ def _neutral_enough(picture: Picture, band: Band) -> bool:
 
 def _steps(band: Band) -> list[Run] | None:
     """Neighbouring runs of one width that rise, or fall, all the way; turned so that they rise."""
-    row = runs(band)
+    row = [run for run in runs(band, _STEP) if np.ptp(band.profile[0, run.first : run.last]) <= _LEVEL]
     for order in (row, row[::-1]):
         for start in range(len(order) - _LEAST_STEPS + 1):
             group = _rising(order[start:])
@@ -73,7 +94,8 @@ def _rising(row: list[Run]) -> list[Run]:
 
 
 def _wide_enough(group: list[Run], band: Band) -> bool:
-    across = abs(group[-1].last - group[0].first) if group[-1].last > group[0].first else group[0].last - group[-1].first
+    ends = [end for run in (group[0], group[-1]) for end in (run.first, run.last)]
+    across = max(ends) - min(ends)
     return across >= _ACROSS * band.flat.size and group[-1].codes[0] - group[0].codes[0] >= _SPAN
 
 
@@ -122,8 +144,8 @@ def _smoothed(line: Floats) -> Floats:
     return np.convolve(padded, kernel, "valid").astype(np.float32)
 
 
-def _judge(picture: Picture, found: Floats, kind: str) -> Lineup:
-    """The verdict on grey levels at even distances."""
+def _judge(picture: Picture, found: Floats, kind: str) -> Lineup | None:
+    """The verdict on grey levels at even distances; None when nothing known explains them."""
     encoding = picture.encoding
     ranked = responses(found, picture.bits, encoding.range, encoding.curve)
     if kind == "grey steps":
@@ -133,18 +155,16 @@ def _judge(picture: Picture, found: Floats, kind: str) -> Lineup:
         kind = f"grey steps ({found.size})"
     best = ranked[0] if ranked else None
     if best is None or best.left > FITS:
-        if kind == "grey ramp":
-            return NOTHING
-        return Lineup(
-            pattern=kind,
-            true=False,
-            faults=(advice.curve_fault(kind, (), encoding.curve, encoding.curve_from),),
-        )
+        return None
     bars = _differences(picture, found, best)
     name = kind if best.made == "signal" else f"{kind}, {_MADE[best.made]}"
-    if worst(bars, picture.bits) <= TOLERANCE and best.curve in (None, encoding.curve):
+    if _worst(bars) <= TOLERANCE * picture.unit and best.curve in (None, encoding.curve):
         return Lineup(pattern=name, true=True, bars=bars)
     return Lineup(pattern=name, true=False, faults=tuple(_faults(picture, kind, ranked, best)), bars=bars)
+
+
+def _worst(bars: tuple[BarDifference, ...]) -> float:
+    return max(abs(value) for bar in bars for value in bar.difference)
 
 
 _MADE = {"light": "even steps of light", "stops": "one stop apart"}
@@ -174,11 +194,7 @@ def _faults(picture: Picture, kind: str, ranked: list[Response], best: Response)
             advice.curve_fault(kind, tuple(dict.fromkeys(fitting)), encoding.curve, encoding.curve_from)
         )
     if best.level is not None and best.off > TOLERANCE:
-        faults.append(advice.level_fault(best.level, None))
-    if not faults:
-        faults.append(
-            advice.level_fault(best.level, "single steps are off their codes")
-            if best.level is not None
-            else advice.curve_fault(kind, (), encoding.curve, encoding.curve_from)
-        )
+        faults.append(advice.level_fault(best.level, None, f"one step is {best.off:.1f} codes (8 bit) off"))
+    if not faults and best.level is None:
+        faults.append(advice.curve_fault(kind, (), encoding.curve, encoding.curve_from))
     return faults

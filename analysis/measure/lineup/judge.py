@@ -6,11 +6,19 @@ import numpy as np
 
 from analysis.measure.lineup import advice
 from analysis.measure.lineup.cells import Picture
-from analysis.measure.lineup.fit import EXPLAINED, Explanation, Feed, rival
+from analysis.measure.lineup.fit import EXPLAINED, Explanation, Feed, Level, rival
 from analysis.measure.lineup.hypotheses import Floats, Hypothesis
 from analysis.measure.lineup.layout import Patch, Standard
-from analysis.measure.lineup.result import TOLERANCE, BarDifference, Codes, Fault, Lineup, difference, worst
-from analysis.signal.levels import quantise, top_code
+from analysis.measure.lineup.responses import conversion
+from analysis.measure.lineup.result import (
+    TOLERANCE,
+    TOLERANCE_RGB,
+    BarDifference,
+    Codes,
+    Fault,
+    Lineup,
+    difference,
+)
 
 _CUT = 1.0
 _STRAIGHT = 3.0
@@ -25,11 +33,18 @@ def verdict(picture: Picture, feed: Feed, standard: Standard) -> Lineup | None:
     if best.left > RECOGNISED:
         return None
     bars = tuple(_difference(feed, picture.unit, patch) for patch in standard.patches)
-    if worst(bars, picture.bits) <= TOLERANCE:
+    if _true(feed, feed.declared, standard.patches):
         # All codes are those of the declared encoding; another explanation could only be as good by chance.
         return Lineup(pattern=_name(feed, standard, feed.declared), true=True, bars=bars)
     faults = tuple(_faults(picture, feed, standard, best))
     return Lineup(pattern=_name(feed, standard, best.how), true=False, faults=faults, bars=bars)
+
+
+def _true(feed: Feed, how: Hypothesis, patches: tuple[Patch, ...]) -> bool:
+    """Whether every patch lies within the tolerance of its codes, written so."""
+    apart = np.abs(feed.whole(how, tuple(patch.rgb for patch in patches)) - _found(patches)).max(axis=1)
+    limits = [TOLERANCE_RGB if feed.rgb and len(set(patch.rgb)) > 1 else TOLERANCE for patch in patches]
+    return bool((apart <= np.array(limits) + 1e-6).all())
 
 
 def _name(feed: Feed, standard: Standard, how: Hypothesis) -> str:
@@ -38,56 +53,59 @@ def _name(feed: Feed, standard: Standard, how: Hypothesis) -> str:
 
 
 def _difference(feed: Feed, unit: float, patch: Patch) -> BarDifference:
-    top = top_code(feed.bits)
-    expected: Codes = tuple(
-        float(min(max(quantise(code * unit), 0), top)) for code in feed.codes(feed.declared, (patch.rgb,))[0]
-    )
+    expected: Codes = tuple(float(code) * unit for code in feed.whole(feed.declared, (patch.rgb,))[0])
     return difference(patch.name, expected, tuple(code * unit for code in patch.found))
 
 
 def _faults(picture: Picture, feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
     declared, encoding = feed.declared, picture.encoding
     faults: list[Fault] = []
+    curve = _curve(feed, standard, best)
     other = rival(standard.ranked)
-    if other is not None:
-        faults.append(_unclear(feed, best, other))
-    if best.how.written != declared.written:
+    if other is not None and not curve:
+        faults.append(_unclear(best, other))
+    # Through a curve two levels lie on a line of any gain and lift: they say nothing of range and level.
+    if best.how.written != declared.written and not curve:
         faults.append(advice.range_fault(best.how.written, declared.written, encoding.range_from))
     if best.how.taken_for is not None:
         faults.append(advice.crossed_fault(best.how.matrix, best.how.taken_for))
     elif best.how.matrix != declared.matrix:
         faults.append(advice.matrix_fault(best.how.matrix, declared.matrix, encoding.matrix_from))
-    curve = _curve(feed, standard, best)
     faults += curve
     if not curve:
         faults += _level(feed, standard, best)
     faults += _cut(feed, standard, best)
     if not faults:
-        faults.append(advice.level_fault(best.level, _left_over(feed, standard, best) or "bars are off their codes"))
+        faults.append(advice.level_fault(Level(), None, _furthest(feed, best, standard.patches)))
     return faults
 
 
-def _matrix_of(standard: Standard, count: int) -> tuple[tuple[Patch, ...], Floats]:
-    patches = standard.patches[:count]
-    return patches, np.array([patch.found for patch in patches])
+def _found(patches: tuple[Patch, ...]) -> Floats:
+    return np.array([patch.found for patch in patches])
 
 
 def _level(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
     """Gain, lift and saturation, when the bars are off even in the encoding they are written in."""
-    patches, found = _matrix_of(standard, standard.bars)
-    right = feed.codes(best.how, tuple(patch.rgb for patch in patches))
-    if float(np.abs(right - found).max()) <= TOLERANCE:
+    bars = standard.patches[: standard.bars]
+    if _true(feed, best.how, bars):
         return []
-    return [advice.level_fault(best.level, _left_over(feed, standard, best))]
+    return [advice.level_fault(best.level, _left_over(feed, standard, best), _furthest(feed, best, bars))]
 
 
 def _left_over(feed: Feed, standard: Standard, best: Explanation) -> str | None:
     """The patch that gain, lift and saturation leave furthest from its codes, when that is more than allowed."""
     if best.left <= EXPLAINED:
         return None
-    patches, found = _matrix_of(standard, standard.bars)
-    apart = np.abs(feed.codes(best.how, tuple(patch.rgb for patch in patches), best.level) - found).max(axis=1)
+    patches = standard.patches[: standard.bars]
+    codes = feed.codes(best.how, tuple(patch.rgb for patch in patches), best.level)
+    apart = np.abs(codes - _found(patches)).max(axis=1)
     return f"{patches[int(apart.argmax())].name} is {float(apart.max()):.0f} codes (8 bit) beside any standard bar"
+
+
+def _furthest(feed: Feed, best: Explanation, patches: tuple[Patch, ...]) -> str:
+    """The patch furthest from its codes in the encoding it is written in, in words."""
+    apart = np.abs(feed.codes(best.how, tuple(patch.rgb for patch in patches)) - _found(patches)).max(axis=1)
+    return f"{patches[int(apart.argmax())].name} is {float(apart.max()):.1f} codes (8 bit) off"
 
 
 def _curve(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
@@ -102,7 +120,12 @@ def _curve(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
         apart = patch.found[0] - float(feed.codes(best.how, (patch.rgb,), best.level)[0, 0])
         if abs(apart) > abs(off):
             off, name = apart, patch.name
-    return [advice.straight_fault(off, name)] if abs(off) > _STRAIGHT else []
+    if abs(off) <= _STRAIGHT:
+        return []
+    greys.append(standard.patches[0])
+    levels = np.array([patch.rgb[0] for patch in greys])
+    found = np.array([patch.found[0] for patch in greys])
+    return [advice.bent_fault(off, name, conversion(levels, found, feed.bits))]
 
 
 def _cut(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
@@ -116,7 +139,7 @@ def _cut(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
     return [advice.cut_fault(below.name)]
 
 
-def _unclear(feed: Feed, best: Explanation, other: Explanation) -> Fault:
+def _unclear(best: Explanation, other: Explanation) -> Fault:
     what = "range" if best.how.written != other.how.written else "matrix" if best.how != other.how else "level"
     return advice.unclear_fault(what, _words(best), _words(other))
 

@@ -13,8 +13,8 @@ from analysis.measure.lineup.search import Bars, patch
 
 NEAR = 10.0
 """Greatest difference in codes of 8 bit at which a patch counts as the one that is looked for."""
-_CURVED = 60.0
-"""The same for grey patches, which a curve moves further than gain and lift do."""
+_CURVED, _CURVED_COLOUR = 60.0, 40.0
+"""The same for patches whose level is none of the bars': a curve moves them further than gain and lift do."""
 
 
 class Patch(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -54,7 +54,7 @@ def recognise(picture: Picture, bars: Bars, feed: Feed) -> Standard | None:
             return None
         best = ranked[0]
     patches = [
-        Patch(name=name, rgb=colour(name, best.amplitudes), found=tuple(row))
+        Patch(name=name, rgb=colour(name, best.amplitudes), found=tuple(float(code) for code in row))
         for name, row in zip(names, found, strict=True)
     ]
     extra, more = _extra(picture, bars, feed, best)
@@ -96,7 +96,8 @@ def _extra(picture: Picture, bars: Bars, feed: Feed, best: Explanation) -> tuple
             codes = patch(picture, bars, chip.x, y)
             if codes is None:
                 continue
-            if chip.name not in extra.deciding or _is(picture, feed, best, chip, codes, _CURVED if chip.grey else NEAR):
+            near = _CURVED if chip.grey else _CURVED_COLOUR
+            if chip.name not in extra.deciding or _is(picture, feed, best, chip, codes, near):
                 seen.add(chip.name)
                 patches.append(_patch(picture, chip, codes))
         if seen >= set(extra.deciding):
@@ -112,7 +113,7 @@ def _is(
     apart: Floats = np.abs(feed.codes(best.how, (chip.rgb,), best.level)[0] - found)
     if picture.how.is_rgb:
         return bool(apart.max() <= near and (not chip.grey or np.ptp(found) <= NEAR))
-    return bool(apart[0] <= near and (apart[1:] <= NEAR).all())
+    return bool(apart[0] <= near and (apart[1:] <= (NEAR if chip.grey else near)).all())
 
 
 def _patch(picture: Picture, chip: Chip, codes: tuple[float, ...]) -> Patch:

@@ -10,7 +10,7 @@ from analysis.measure.lineup.judge import verdict
 from analysis.measure.lineup.layout import recognise
 from analysis.measure.lineup.result import NOTHING, Lineup
 from analysis.measure.lineup.search import find
-from analysis.model.frame import Frame
+from analysis.model.frame import Frame, Matrix
 
 
 def look(frame: Frame) -> Lineup:
@@ -31,12 +31,10 @@ def look(frame: Frame) -> Lineup:
 def _bars(picture: Picture, cells: Cells) -> Lineup | None:
     encoding = picture.encoding
     how = picture.how
-    feed = Feed(
-        rgb=how.is_rgb,
-        grey=how.is_grey,
-        bits=picture.bits,
-        declared=Hypothesis(written=encoding.range, matrix="bt709" if how.is_grey and encoding.matrix == "rgb" else encoding.matrix),
-    )
+    # Luma alone of a feed that says "rgb" was most likely made with the weights of BT.709.
+    matrix: Matrix = "bt709" if how.is_grey and encoding.matrix == "rgb" else encoding.matrix
+    declared = Hypothesis(written=encoding.range, matrix=matrix)
+    feed = Feed(rgb=how.is_rgb, grey=how.is_grey, bits=picture.bits, declared=declared)
     for bars in find(picture, cells):
         standard = recognise(picture, bars, feed)
         if standard is not None:

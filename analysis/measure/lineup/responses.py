@@ -23,7 +23,9 @@ _WAYS: tuple[Written, ...] = ("narrow", "full", "squeezed")
 _DARKEST = np.arange(-14.0, 8.0, 0.02)
 _OTHER_RANGE, _OTHER_CURVE, _SQUEEZED = 1.0, 1.0, 4.0
 _PER_CODE = 3.0
-_GAINS, _LIFT = (0.6, 1.5), 0.25
+_GAINS, _LIFT = (0.8, 1.2), 0.12
+_GAINS_SQUEEZED, _LIFT_SQUEEZED = (0.95, 1.05), 0.03
+"""How far the level of a ramp may be off: a grey gradient between any two levels is no line-up signal."""
 
 
 class Response(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -91,7 +93,8 @@ def _signal(found: Floats, even: Floats, way: Written, bits: int, declared: Rang
     if kept.sum() < 3:
         return None
     gain, lift = np.polyfit(even[kept], (found[kept] - size.black) / size.span, 1)
-    if not (_GAINS[0] < gain < _GAINS[1] and abs(lift) < _LIFT):
+    gains, most = (_GAINS_SQUEEZED, _LIFT_SQUEEZED) if way == "squeezed" else (_GAINS, _LIFT)
+    if not (gains[0] < gain < gains[1] and abs(lift) < most):
         return None
     fitted = np.clip(size.black + size.span * (gain * even + lift), 0.0, size.top)
     ideal = size.black + size.span * even
@@ -137,3 +140,25 @@ def _codes(light: Floats, bits: int, declared: Range, name: str) -> Floats:
 def _prior(way: Written, declared: Range, name: str | None, declared_curve: str | None) -> float:
     cost = _SQUEEZED if way == "squeezed" else 0.0 if way == declared else _OTHER_RANGE
     return cost + (0.0 if name in (None, declared_curve) else _OTHER_CURVE)
+
+
+def conversion(levels: Floats, found: Floats, bits: int) -> tuple[str, str] | None:
+    """The curves between which a picture was converted, when grey levels of its signal answer to that.
+
+    ``levels`` are parts of the range as drawn, ``found`` codes of 8 bit.
+
+    >>> codes = 16 + 219 * curve("acescct").encode(curve("bt709").decode(np.array([0.0, 0.15, 0.4, 0.75, 1.0])))
+    >>> conversion(np.array([0.0, 0.15, 0.4, 0.75, 1.0]), codes, 8)
+    ('bt709', 'acescct')
+    """
+    tried = []
+    for source in names():
+        light = curve(source).decode(levels)
+        for target in names():
+            signal = curve(target).encode(light)
+            for way in _WAYS[:2] if target != source else ():
+                size = scale(way, bits)
+                apart = np.abs(np.clip(size.black + size.span * signal, 0.0, size.top) - found)
+                tried.append((float(apart.max()), source, target))
+    left, source, target = min(tried)
+    return (source, target) if left <= FITS else None

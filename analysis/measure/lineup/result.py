@@ -13,6 +13,11 @@ Half a code is lost by rounding at each of up to three conversions, and the rest
 subsampling and lossy coding. A gain error of 2 % moves 75 % white by 3.3 codes and is beyond it.
 """
 
+TOLERANCE_RGB = 3.0
+"""The same for the coloured bars of feeds that carry R'G'B'; neutral ones keep the narrower one. Where R'G'B'
+were decoded from 8-bit Y'CbCr on the way, rounding alone costs B' 1.16 * 0.5 + 2.11 * 0.5 + 0.5 = 2.1 codes
+(BT.709-6 items 3.2 to 3.4); where Cb and Cr are 0 it costs 1.1."""
+
 Codes = tuple[float, ...]
 
 
@@ -64,8 +69,3 @@ def difference(name: str, expected: Codes, found: Codes) -> BarDifference:
     apart = tuple(round(f - e, 2) for f, e in zip(found, expected, strict=True))
     return BarDifference(name=name, expected=expected, found=tuple(round(f, 2) for f in found), difference=apart)
 
-
-def worst(bars: tuple[BarDifference, ...], bits: int) -> float:
-    """The greatest difference of any bar and component, in codes of 8 bit; 0 without bars."""
-    apart = [abs(value) for bar in bars for value in bar.difference]
-    return max(apart, default=0.0) / 2.0 ** (bits - 8)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import msgspec
@@ -15,7 +16,7 @@ LEAST_PART = 0.08
 """Bars lower than this part of the picture are not looked for."""
 _UNEVEN, _CELLS_UNEVEN = 0.25, 2.0
 _GAP = 0.45
-_NEUTRAL = 10.0
+_STEP, _NEUTRAL = 5.0, 10.0
 _INSIDE = 0.22
 
 
@@ -35,7 +36,7 @@ class Bars(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 def find(picture: Picture, cells: Cells) -> Iterator[Bars]:
     """Every place where seven flat bars of one width stand side by side, the first of them the brightest neutral."""
     for band in bands(cells, LEAST_PART):
-        row = runs(band)
+        row = runs(band, _STEP)
         for start in range(len(row) - 6):
             seven = row[start : start + 7]
             if _alike(seven) and _begins_with_white(seven, picture):
@@ -65,7 +66,7 @@ def _alike(seven: list[Run]) -> bool:
     pitch = (seven[-1].last - seven[0].first) / 7.0
     if max(lengths) - min(lengths) > max(_CELLS_UNEVEN, _UNEVEN * pitch):
         return False
-    gaps = [b.first - a.last for a, b in zip(seven, seven[1:], strict=False)]
+    gaps = [b.first - a.last for a, b in itertools.pairwise(seven)]
     return max(gaps) <= max(_CELLS_UNEVEN, _GAP * pitch)
 
 
