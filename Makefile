@@ -39,7 +39,7 @@ check: $(VENV)/.test
 	$(BIN)/mypy
 
 device: $(VENV)/.test
-	bash tests/device/rig.sh $(VENV)/device $(abspath $(BIN))/python -m pytest -q -p no:cacheprovider -o addopts=  tests/device
+	bash tests/device/rig.sh $(VENV)/device $(abspath $(BIN))/python -m pytest -q --color=no -p no:cacheprovider -o addopts=  tests/device
 
 bench: $(VENV)/.test
 	$(BIN)/python -m tests.bench
