@@ -59,13 +59,13 @@ class CardView(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 class StepReading(msgspec.Struct, frozen=True, kw_only=True):
     """One step of a bracket: ``stops`` of exposure from the reference, the rest in signal (0 black, 1 nominal white).
 
-    ``level`` is the median of luma, ``noise`` the standard deviation from frame to frame of one pixel,
-    ``drift`` how far the frames' own means lie apart, ``code`` the size of one code.
+    ``level`` is the median of luma, ``noise`` the standard deviation from frame to frame of one pixel
+    (None: not asked for), ``drift`` how far the frames' own means lie apart, ``code`` the size of one code.
     """
 
     stops: float
     level: float
-    noise: float
+    noise: float | None
     drift: float
     code: float
     frames: int
@@ -121,27 +121,27 @@ def _signals(codes: tuple[float, float, float], bits: int, frame: Frame) -> tupl
     return red, green, blue
 
 
-def read_step(stops: float, views: Sequence[CardView]) -> StepReading:
+def read_step(stops: float, views: Sequence[CardView], noise: bool = True) -> StepReading:
     """What the frames of one step say together.
 
     Noise is the two-frame form of ISO 15739 (6.2): half the mean square of the difference of two frames,
     without the difference of their means, over every neighbouring pair. Raises Unmeasurable for fewer
     than two frames, for frames of unlike form, and for a frame that is the one before it over again: a
     repeated picture would pass for one without noise. A card that is one code all over (a sensor that
-    is full) may well stay the same.
+    is full) may well stay the same. Without ``noise`` only the level counts, and one frame is enough.
     """
     where = f"step {signed(stops)}"
-    if len(views) < FEWEST_FRAMES:
+    if len(views) < (FEWEST_FRAMES if noise else 1):
         raise Unmeasurable(f"{len(views)} frames do not show noise", where, "give it 2 or more, better 8")
     one = views[0]
     if any((view.encoding, view.luma.shape) != (one.encoding, one.luma.shape) for view in views):
         raise Unmeasurable("the form of the picture changes", where, "use one setting of the feed")
     variances = []
     for number, (before, after) in enumerate(pairwise(views), 2):
-        if np.array_equal(before.luma, after.luma) and not _flat(after.luma):
+        if noise and np.array_equal(before.luma, after.luma) and not _flat(after.luma):
             raise Unmeasurable(
                 f"frame {number} is the same picture as the one before, so noise cannot be measured",
-                where, "use a feed that does not repeat frames",
+                where, "use a feed that neither repeats nor smooths its frames, or --without-noise",
             )  # fmt: skip
         difference = after.luma.astype(np.float64) - before.luma
         variances.append(0.5 * max(float(np.mean(difference**2) - np.mean(difference) ** 2), 0.0))
@@ -151,7 +151,7 @@ def read_step(stops: float, views: Sequence[CardView]) -> StepReading:
     return StepReading(
         stops=stops,
         level=(_median([view.luma for view in views]) - black_code(one.bits, span)) / size,
-        noise=float(np.sqrt(np.mean(variances))) / size,
+        noise=float(np.sqrt(np.mean(variances))) / size if noise else None,
         drift=(max(means) - min(means)) / size,
         code=1.0 / size,
         frames=len(views),

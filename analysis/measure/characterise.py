@@ -53,8 +53,8 @@ def characterise(
     The curve is the level of every step at which the signal still rises. The clip level is where it
     stops. Signal-to-noise of a step is its light over its noise, noise brought to light by the slope of the
     curve (the incremental gain of ISO 15739); usable stops reach from where that ratio is ``snr`` to
-    the clip. Noise below what rounding to codes makes (1/sqrt(12) code) counts as that much. ``known``
-    are curves to compare with.
+    the clip. Noise below what rounding to codes makes (1/sqrt(12) code) counts as that much; steps without
+    noise give the curve and the clip alone. ``known`` are curves to compare with.
 
     Raises Unmeasurable, in one line, for a bracket that contradicts itself or is too small.
     """
@@ -74,11 +74,11 @@ def characterise(
         raise Unmeasurable("middle grey lies outside the steps that rise", "the bracket", "begin with step 0")
     slope = slopes(light, level)
     _check_steps(rising, light, level, slope)
-    noise = np.array([max(step.noise, step.code * _QUANTISED) for step in rising])
-    ratio = slope / (math.log(2.0) * noise)
-    below, below_open = _lowest(light, ratio, snr)
+    ratio = _ratios(rising, slope)
+    below, below_open = (float(light[0]), True) if ratio is None else _lowest(light, ratio, snr)
     above = _reach(light, level, clip, stops[last + 1]) if clip is not None else float(light[-1])
-    nearest = _nearest(light[ratio >= snr], level[ratio >= snr], known)
+    clear = np.full(len(light), True) if ratio is None else ratio >= snr
+    nearest = _nearest(light[clear], level[clear], known)
     form = ordered[0]
     profile = CameraProfile(
         name=name,
@@ -96,19 +96,20 @@ def characterise(
         range=form.encoding.range,
         matrix=form.encoding.matrix,
         clip_percent=None if clip is None else round(100.0 * clip, 3),
-        noise_percent=round(100.0 * rising[0].noise, 4),
+        noise_percent=None if rising[0].noise is None else round(100.0 * rising[0].noise, 4),
         curve=nearest[0] if nearest else None,
         curve_within=round(nearest[1], 3) if nearest else None,
         curve_offset=round(nearest[2], 3) if nearest else None,
         response=Response(
             stops=tuple(round(float(value), 4) for value in light),
             percent=tuple(round(100.0 * float(value), 4) for value in level),
-            noise_percent=tuple(round(100.0 * step.noise, 4) for step in rising),
-            snr=tuple(round(float(value), 3) for value in ratio),
+            noise_percent=tuple(round(100.0 * step.noise, 4) for step in rising if step.noise is not None),
+            snr=() if ratio is None else tuple(round(float(value), 3) for value in ratio),
         ),
         measured=measured,
     )
-    return Characterised(profile=profile, notes=_notes(ordered, clip is None, below_open, light))
+    notes = _notes(ordered, light, clip is None, below_open, ratio is None)
+    return Characterised(profile=profile, notes=notes)
 
 
 def _check_form(ordered: Sequence[StepReading]) -> None:
@@ -155,23 +156,34 @@ def _ends(ordered: Sequence[StepReading], stops: Doubles, levels: Doubles) -> tu
     return first, last, clip
 
 
+def _ratios(rising: Sequence[StepReading], slope: Doubles) -> Doubles | None:
+    """Signal-to-noise of each step as a factor, None where noise was not measured."""
+    noise = [step.noise for step in rising if step.noise is not None]
+    if len(noise) < len(rising):
+        return None
+    if max(noise) == 0.0:
+        todo = "use a feed that neither repeats nor smooths its frames, or --without-noise"
+        raise Unmeasurable("no step shows any noise, so noise cannot be measured", "the bracket", todo)
+    heard = np.maximum(np.array(noise), rising[0].code * _QUANTISED)
+    return np.asarray(slope / (math.log(2.0) * heard))
+
+
 def _full(ordered: Sequence[StepReading], rates: Doubles) -> bool:
     """Whether the brightest step alone is full: it rises less than the one below, and its noise has collapsed."""
     top, under = ordered[-1], ordered[-2]
+    if top.noise is None or under.noise is None:
+        return False
     return bool(under.noise > 0.3 * under.code and top.noise < 0.25 * under.noise and rates[-1] < 0.9 * rates[-2])
 
 
 def _check_steps(rising: Sequence[StepReading], light: Doubles, level: Doubles, slope: Doubles) -> None:
-    """Refuse light that changes within a step, a lack of all noise, and a step that is not where its filter says."""
+    """Refuse light that changes within a step, and a step that is not where its filter says."""
     for step, rate in zip(rising, slope, strict=True):
         # The mean of a few hundred pixels wanders by its noise; that is no drift.
-        if step.drift - step.noise > _DRIFT_STOPS * max(float(rate), step.code):
+        if step.drift - (step.noise or 0.0) > _DRIFT_STOPS * max(float(rate), step.code):
             said = f"the light changes by {step.drift / float(rate):.2f} stops while it is read"
             todo = "use steady light, and a shutter that suits the mains"
             raise Unmeasurable(said, f"step {signed(step.stops)}", todo)
-    if all(step.noise == 0.0 for step in rising):
-        todo = "use a feed that neither repeats nor smooths its frames"
-        raise Unmeasurable("no step shows any noise, so noise cannot be measured", "the bracket", todo)
     gaps = _gaps(light, level)
     if max(gaps, default=0.0) > 1.0:
         # A wrong step makes its neighbours look wrong too: it is the one without which the others agree.
@@ -233,11 +245,15 @@ def _nearest(light: Doubles, level: Doubles, known: Sequence[Curve]) -> tuple[st
     return best
 
 
-def _notes(ordered: Sequence[StepReading], unclipped: bool, below_open: bool, light: Doubles) -> tuple[str, ...]:
+def _notes(
+    ordered: Sequence[StepReading], light: Doubles, unclipped: bool, below_open: bool, noiseless: bool
+) -> tuple[str, ...]:
     notes = []
     if unclipped:
         notes.append(f"the clip was not reached: the stops above are at least {light[-1]:+g}; add brighter steps")
-    if below_open:
+    if noiseless:
+        notes.append(f"noise was not measured: the stops below are those of the darkest step, {-light[0]:g}")
+    elif below_open:
         notes.append(f"the noise was not reached: the stops below are at least {-light[0]:g}; add darker steps")
     grey = min(ordered, key=lambda step: abs(step.stops))
     if grey.rgb is not None and max(grey.rgb) - min(grey.rgb) > _NEUTRAL:

@@ -63,8 +63,17 @@ def test_repeated_frames_are_refused() -> None:
         read_step(2.0, [*frames, frames[-1]])
     assert caught.value.line() == (
         "step +2: frame 4 is the same picture as the one before, so noise cannot be measured;"
-        " use a feed that does not repeat frames"
+        " use a feed that neither repeats nor smooths its frames, or --without-noise"
     )
+
+
+def test_without_noise_one_picture_is_enough() -> None:
+    frames = noisy(100.0, 2.0, frames=1) * 3
+    found = read_step(2.0, frames, noise=False)
+    assert found.noise is None and 100 * found.level == pytest.approx(percent(100, 8, "narrow"), abs=0.02)
+    assert read_step(2.0, frames[:1], noise=False).level == found.level
+    with pytest.raises(Unmeasurable, match="0 frames"):
+        read_step(2.0, [], noise=False)
 
 
 def test_a_full_sensor_may_stay_the_same() -> None:

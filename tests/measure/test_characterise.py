@@ -211,6 +211,15 @@ def test_a_scene_without_noise_is_refused() -> None:
         measured(bracket(controls(noise=False, sway=False, curve="acescct"), frames=2))
 
 
+def test_steps_without_noise_give_the_curve_and_the_clip() -> None:
+    found = measured([msgspec.structs.replace(each, noise=None) for each in GOOD])
+    whole = measured(GOOD).profile
+    assert found.profile.response.percent == whole.response.percent and found.profile.clip_percent == 75.0
+    assert found.profile.response.snr == found.profile.response.noise_percent == ()
+    assert found.profile.noise_percent is None and found.profile.natives[0].below_at_least
+    assert found.notes == ("noise was not measured: the stops below are those of the darkest step, 5",)
+
+
 def test_no_known_curve_is_near_a_strange_one() -> None:
     odd = [step(s, level=0.4 + 0.25 * math.tanh(s / 2.5)) for s in range(-5, 6)]
     assert measured(odd).profile.curve is None

@@ -70,7 +70,9 @@ def planned(lowest: float, highest: float, every: float) -> list[float]:
     return [float(i * every) for i in range(up + 1)] + [float(-i * every) for i in range(1, down + 1)]
 
 
-def guided(plan: list[float], views: Callable[[float], list[CardView]], ask: Callable[[str], str]) -> list[StepReading]:
+def guided(
+    plan: list[float], views: Callable[[float], list[CardView]], ask: Callable[[str], str], noise: bool = True
+) -> list[StepReading]:
     """Readings of the planned steps, asking before each; a step that fails is told and asked for again.
 
     Upward steps end where the signal stands still, downward ones where it does too. ``ask`` says a line
@@ -93,7 +95,7 @@ def guided(plan: list[float], views: Callable[[float], list[CardView]], ask: Cal
         if word:
             continue
         try:
-            done[stops] = read_step(stops, views(stops))
+            done[stops] = read_step(stops, views(stops), noise)
         except Unmeasurable as error:
             fault = f"{error.line()}\n"
             continue
@@ -155,13 +157,13 @@ class LiveCard:
         self._reader.close()
 
 
-def from_file(stops: float, feed: str, options: FeedOptions, area: CardArea, frames: int) -> StepReading:
+def from_file(stops: float, feed: str, options: FeedOptions, area: CardArea, frames: int, noise: bool) -> StepReading:
     """The reading of one step from the first frames of a file or another feed; errors name the feed."""
     from analysis.measure.card import read_step
 
     reader, _ = _reader(feed, options)
     try:
-        return read_step(stops, _take(iter(reader), reader, area, frames, stops))
+        return read_step(stops, _take(iter(reader), reader, area, frames, stops), noise)
     except StopkeeperError as error:
         if feed in error.line():
             raise

@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     metavar="R",
     help="Least usable signal-to-noise, R:1.",
 )
+@click.option("--without-noise", is_flag=True, help="Only curve and clip, for clips whose compression hides the noise.")
 @click.option("--replace", is_flag=True, help="Measure a camera again; its ISO and ND steps are kept.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object instead of words.")
 @feed_options
@@ -65,6 +66,7 @@ def command(
     card: str | None,
     frames: int,
     snr: float,
+    without_noise: bool,
     replace: bool,
     as_json: bool,
     config: Path | None,
@@ -96,9 +98,9 @@ def command(
     if feed is not None:
         plan = planned(lowest, highest, every)
         with contextlib.closing(LiveCard(feed, options, area, frames)) as live:
-            readings = guided(plan, live.views, ask_on_terminal)
+            readings = guided(plan, live.views, ask_on_terminal, not without_noise)
     else:
-        readings = [from_file(*split_step(text), options, area, frames) for text in steps]
+        readings = [from_file(*split_step(text), options, area, frames, not without_noise) for text in steps]
     found = _judged(readings, path.stem, iso, snr)
     profile = found.profile if older is None else found.profile.with_kept(older)
     save_camera(profile, path)
@@ -133,11 +135,14 @@ def words(found: Characterised, path: Path) -> list[str]:
     profile, native = found.profile, found.profile.natives[0]
     clip = f"{profile.clip_percent:.1f} IRE at " if profile.clip_percent is not None else ""
     more, less = ("at least " if flag else "" for flag in (native.above_at_least, native.below_at_least))
-    lines = [
-        f"{profile.name}: saved in {path}",
-        f"usable {native.usable_stops:.1f} stops at ISO {native.iso:g}: clip {clip}{more}{native.stops_above:+.2f},"
-        f" signal-to-noise {profile.snr:g}:1 at {less}{-native.stops_below:+.2f}",
-    ]
+    lines = [f"{profile.name}: saved in {path}"]
+    if profile.response.snr:
+        lines.append(
+            f"usable {native.usable_stops:.1f} stops at ISO {native.iso:g}: clip {clip}{more}{native.stops_above:+.2f},"
+            f" signal-to-noise {profile.snr:g}:1 at {less}{-native.stops_below:+.2f}"
+        )
+    else:
+        lines.append(f"at ISO {native.iso:g}: clip {clip}{more}{native.stops_above:+.2f}; noise not measured")
     if profile.curve is not None:
         offset = profile.curve_offset or 0.0
         side = "above" if offset > 0 else "below"
