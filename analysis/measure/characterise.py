@@ -180,7 +180,7 @@ def _check_steps(rising: Sequence[StepReading], light: Doubles, level: Doubles, 
     """Refuse light that changes within a step, and a step that is not where its filter says."""
     for step, rate in zip(rising, slope, strict=True):
         # The mean of a few hundred pixels wanders by its noise; that is no drift.
-        if step.drift - (step.noise or 0.0) > _DRIFT_STOPS * max(float(rate), step.code):
+        if step.drift - (step.noise or 0.0) > max(_DRIFT_STOPS * float(rate), _SLACK_CODES * step.code):
             said = f"the light changes by {step.drift / float(rate):.2f} stops while it is read"
             todo = "use steady light, and a shutter that suits the mains"
             raise Unmeasurable(said, f"step {signed(step.stops)}", todo)
