@@ -34,8 +34,13 @@ RINGING = 20.0
 """Reach of ringing above a level, in 8-bit codes."""
 PINNED = 1.5
 """Other channels vary by this many widths of the pile-up where a channel is held."""
-EXACT_CONTRAST, EXACT_ABOVE, EXACT_PURITY, EXACT_SHARE = 3.0, 0.003, 0.6, 3e-4
-"""A pile-up on one code: how steep, the most above that code, the least of three codes on it, the least share."""
+EXACT_CONTRAST = 3.0
+EXACT = ((3e-4, 0.6, 0.003), (5e-3, 0.87, 0.05))
+"""A pile-up on one code: least share, least part of three codes that lies on it, most above it as a part of it.
+
+The first is what a limit leaves without coding, the second what coding makes of it: evenly lit cards in 8-bit log
+reached 0.85 and 0.02 to 0.17 at the same time.
+"""
 CLEAR_CONTRAST, CLEAR_BEYOND, CLEAR_TEXTURE = 4.0, 0.05, 0.3
 """A pile-up that only a change of light can tell from an even surface."""
 BAR = 0.98
@@ -142,12 +147,12 @@ def _judged(track: Track, pile: Pileup) -> Sight:
 
 def _exact(track: Track, pile: Pileup) -> bool:
     """Whether nearly all lies on one code and nothing above."""
-    if pile.contrast < EXACT_CONTRAST or pile.share < EXACT_SHARE:
+    if pile.contrast < EXACT_CONTRAST:
         return False
     on = float(track.counts[pile.code])
     near = float(track.counts[max(0, pile.code - 1) : pile.code + 2].sum())
-    total = float(track.counts.sum())
-    return on >= EXACT_PURITY * near and track.above(pile.code) * total <= EXACT_ABOVE * on
+    above = track.above(pile.code) * float(track.counts.sum())
+    return any(pile.share >= share and on >= pure * near and above <= most * on for share, pure, most in EXACT)
 
 
 def _pinned(track: Track, pile: Pileup) -> bool:

@@ -14,6 +14,8 @@ import numpy as np
 from analysis.feed.scene.controls import Sensor
 from analysis.feed.scene.develop import Developer
 from analysis.feed.scene.develop import layout as writing
+from analysis.measure.ceiling import EndFinder, EndsFound
+from analysis.measure.ceiling_samples import samples_of
 from analysis.model.frame import Frame
 from analysis.signal.curves import curve
 from tests.measure import plain
@@ -103,6 +105,9 @@ def light_of(name: str, seed: int) -> np.ndarray:
         glow = np.where(inside, 1.0 - 0.06 * (along - 0.9) - 0.03 * down, 0.0)
     elif name == "even card":
         glow = np.where((along > 0.9) & (along < 1.3) & (down > 0.3) & (down < 0.6), 1.0, 0.0)
+    elif name == "flat card":
+        inside = (along > 0.9) & (along < 1.3) & (down > 0.3) & (down < 0.6)
+        return np.where(inside, 1.0, room).astype(np.float32)
     elif name == "discs":
         for _ in range(14):
             x, y, size = dice.uniform(0.1, 1.7), dice.uniform(0.1, 0.9), dice.uniform(0.03, 0.07)
@@ -222,3 +227,26 @@ def _planes(frame: av.VideoFrame) -> tuple[np.ndarray, ...]:
         lines = np.frombuffer(plane, deep).reshape(plane.height, plane.line_size // np.dtype(deep).itemsize)
         out.append(lines[:, : plane.width].copy())
     return tuple(out)
+
+
+def luma_counts(frame: Frame) -> np.ndarray:
+    """How many pixels have each code of the first plane."""
+    size = 1 << frame.format.encoding.bits
+    return np.bincount(frame.planes[0].ravel(), minlength=size).astype(float)
+
+
+def ends(
+    shot: Shot,
+    count: int = 12,
+    light: Callable[[int], float] | None = None,
+    curve: str | None = None,
+) -> list[EndsFound]:
+    """What a finder knows after each picture of the shot, looked at ``RATE`` times a second."""
+    finder = EndFinder(shot.bits, "narrow", curve)
+    return [look(finder, frame, number / RATE) for number, frame in enumerate(frames(shot, count, light))]
+
+
+def look(finder: EndFinder, frame: Frame, now: float) -> EndsFound:
+    """Show a planar frame to a finder."""
+    area = (0, 0, frame.format.width, frame.format.height)
+    return finder.look(luma_counts(frame), None, samples_of(frame, area, frame.format.encoding), now)
