@@ -1,0 +1,1 @@
+"""What to move: aims, and how far a reading is from them."""

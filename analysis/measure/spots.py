@@ -1,0 +1,210 @@
+"""Reads named areas of the picture from its full-size pixels, whatever the layout.
+
+Only the areas themselves are touched, and of them a lattice of true pixels, each with the chroma sample of its
+group: all of a small area, at most some :data:`COLUMNS` by :data:`ROWS` of a large one. None is averaged before
+it is read. The pixels of all spots are gathered first and worked on together: many small spots cost little more
+than one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import log2
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from analysis.measure.sample import STEP_OF_CODE_0, STEPS_PER_CODE, Sample, Steps, step_of_level
+from analysis.measure.stops import FAINTEST, StopsMeter
+from analysis.measure.unpack import Area
+from analysis.model.frame import Frame, FrameFormat
+from analysis.model.sitter import Spot, SpotReading
+from analysis.signal.curves import MIDDLE_GREY, Curve
+from analysis.signal.layouts import check_planes, component, layout
+from analysis.signal.levels import clip_code, percent
+from analysis.signal.matrix import encoding_decoder, luma_weights
+
+COLUMNS, ROWS = 64, 48
+"""Most pixels that are read of one spot in each direction."""
+
+
+def pixels(spot: Spot, active: Area) -> Area:
+    """The pixels of a spot (x, y, width, height): its fractions of the active picture, to the nearest pixel.
+
+    At least one pixel, never outside the active picture.
+
+    >>> boat = Spot(name="boat", kind="watch", x=0.5, y=0.25, width=0.1, height=0.5)
+    >>> pixels(boat, (0, 0, 1920, 1080)), pixels(boat, (0, 140, 1920, 800))
+    ((960, 270, 192, 540), (960, 340, 192, 400))
+    """
+    left, right = _span(spot.x, spot.width, active[0], active[2])
+    top, bottom = _span(spot.y, spot.height, active[1], active[3])
+    return left, top, right - left, bottom - top
+
+
+def _span(start: float, size: float, first: int, length: int) -> tuple[int, int]:
+    low = min(max(int(start * length + 0.5), 0), length - 1)
+    high = min(max(int((start + size) * length + 0.5), low + 1), length)
+    return first + low, first + high
+
+
+class SpotMeter:
+    """Reads the spots of one feed; from one thread, its arrays are used again.
+
+    Without a curve (None) there are no stops. ``clip_percent`` is the level in IRE at or above which a
+    pixel counts as clipped, None for 100 IRE in narrow range and the top code in full range; a pixel is
+    clipped when R', G' or B' is, to the nearest code, as in the shares of the whole picture.
+    """
+
+    def __init__(self, curve: Curve | None = None, clip_percent: float | None = None) -> None:
+        self.curve, self.clip_percent = curve, clip_percent
+        self._bench: _Bench | None = None
+
+    def read(self, frame: Frame, active: Area, spots: Iterable[Spot]) -> dict[str, SpotReading]:
+        """What every spot reads, by name. A corrupt frame tells nothing.
+
+        ``active`` is the active picture (x, y, width, height). The planes must be what the format says, as the
+        meter has checked them. Raises FeedUnreadable for a layout or matrix that cannot be read.
+        """
+        if frame.corrupt:
+            return {}
+        if self._bench is None or self._bench.format != frame.format:
+            self._bench = _Bench(frame.format, self.curve, self.clip_percent)
+        chosen = tuple(spots)
+        return self._bench.read(frame, [pixels(spot, active) for spot in chosen], chosen) if chosen else {}
+
+
+def read_spots(
+    frame: Frame,
+    active: Area,
+    spots: Iterable[Spot],
+    curve: Curve | None = None,
+    clip_percent: float | None = None,
+) -> dict[str, SpotReading]:
+    """What the spots of a single frame read; for a running feed keep a :class:`SpotMeter`.
+
+    Raises FeedUnreadable or FeedCorrupt when the planes are not what the format says.
+
+    >>> from analysis.model.frame import Encoding
+    >>> from analysis.model.instant import Instant
+    >>> from analysis.signal.curves import curve
+    >>> grey = np.full((90, 160), 106, np.uint8)
+    >>> form = FrameFormat(
+    ...     layout="gray", width=160, height=90, encoding=Encoding(bits=8, range="narrow", matrix="bt709"))
+    >>> frame = Frame(planes=(grey,), format=form, instant=Instant(0.0, 0.0), generation=1, sequence=0)
+    >>> card = Spot(name="card", kind="watch", x=0.4, y=0.4, width=0.1, height=0.1)
+    >>> found = read_spots(frame, (0, 0, 160, 90), [card], curve("bt709"))["card"]
+    >>> round(found.level, 2), round(found.stops, 2), found.clipped
+    (41.1, 0.01, 0.0)
+    """
+    if not frame.corrupt:
+        check_planes(frame)
+    return SpotMeter(curve, clip_percent).read(frame, active, spots)
+
+
+class _Bench:
+    """The parts for frames of one format."""
+
+    def __init__(self, shape: FrameFormat, curve: Curve | None, clip_percent: float | None) -> None:
+        self.format = shape
+        self._how = how = layout(shape.layout)
+        self._range = shape.encoding.range
+        self._decode = encoding_decoder(shape.encoding, how.depth) if how.kind == "ycbcr" else None
+        self._weights = luma_weights(shape.encoding.matrix)
+        self._stops = StopsMeter(shape, curve) if curve is not None else None
+        self._scale = STEPS_PER_CODE / 2 ** (how.depth - 8)
+        clip = percent(clip_code(clip_percent, how.depth, self._range), how.depth, self._range)
+        self._clip = round(step_of_level(clip, how.depth, self._range) - 0.5 * self._scale)
+
+    def read(self, frame: Frame, areas: Sequence[Area], spots: Sequence[Spot]) -> dict[str, SpotReading]:
+        codes, starts = self._gathered(frame, areas)
+        sizes = np.diff(starts, append=codes.shape[1])
+        rgb = self._steps(codes)
+        means = np.add.reduceat(codes, starts, axis=1, dtype=np.float64) / sizes
+        level = np.dot(self._weights, means) if self._how.is_rgb else means[0]
+        shares = 100.0 * np.add.reduceat(self._beyond(rgb), starts, dtype=np.int64) / sizes
+        light: list[float] | None = None
+        if self._stops is not None:
+            luminance = self._stops.luminance(Sample(rgb[0], rgb)).ravel()
+            light = (np.add.reduceat(luminance, starts, dtype=np.float64) / sizes).tolist()
+        return {
+            spot.name: SpotReading(
+                level=percent(float(level[number]), self._how.depth, self._range),
+                stops=_stops(light[number]) if light is not None else None,
+                clipped=float(shares[number]),
+                kind=spot.kind,
+            )
+            for number, spot in enumerate(spots)
+        }
+
+    def _gathered(self, frame: Frame, areas: Sequence[Area]) -> tuple[npt.NDArray[Any], list[int]]:
+        """The codes of all spots, shape (components, pixels), and where each spot begins."""
+        how, width = self._how, self.format.width
+        planes = [component(how, frame.planes, index, width) for index in range(len(how.components))]
+        lattices = [self._lattice(area) for area in areas]
+        parts: list[list[npt.NDArray[Any]]] = []
+        for index, plane in enumerate(planes):
+            if how.kind == "ycbcr" and index:
+                lattice = [(_coarser(rows, how.log2_height), _coarser(cols, how.log2_width)) for rows, cols in lattices]
+            else:
+                lattice = lattices
+            parts.append([plane[place].ravel() for place in lattice])
+        starts = [0]
+        for part in parts[0][:-1]:
+            starts.append(starts[-1] + part.size)
+        codes = np.stack([np.concatenate(part) for part in parts])
+        return (codes >> how.shift if how.shift else codes), starts
+
+    def _lattice(self, area: Area) -> tuple[slice, slice]:
+        """Rows and columns of the pixels that are read: whole chroma groups from one to the next."""
+        return (
+            _every(area[1], area[3], ROWS, 1 << self._how.log2_height),
+            _every(area[0], area[2], COLUMNS, 1 << self._how.log2_width),
+        )
+
+    def _steps(self, codes: npt.NDArray[Any]) -> tuple[Steps, Steps, Steps]:
+        """R', G' and B' on the scale of samples, each of shape (1, pixels)."""
+        scale, decode = self._scale, self._decode
+        if decode is None:
+            each = [self._sum((plane, scale), offset=STEP_OF_CODE_0) for plane in codes]
+            return (each[0], each[1], each[2]) if len(each) == 3 else (each[0], each[0], each[0])
+        luma, blue, red = codes
+        found = []
+        for on_blue, on_red in decode.channels():
+            offset = STEP_OF_CODE_0 - scale * (on_blue + on_red) * decode.middle
+            found.append(self._sum((luma, scale), (blue, scale * on_blue), (red, scale * on_red), offset=offset))
+        return found[0], found[1], found[2]
+
+    def _sum(self, *terms: tuple[npt.NDArray[Any], float], offset: float) -> Steps:
+        """The weighted sum of codes, to the nearest step; saturated at the ends of the scale."""
+        used = [(plane.reshape(1, -1), weight) for plane, weight in terms if weight]
+        if len(used) == 1:
+            used.append((used[0][0], 0.0))
+        (one, by_one), (other, by_other) = used[0], used[1]
+        if len(used) == 2:
+            return np.asarray(cv2.addWeighted(one, by_one, other, by_other, offset, dtype=cv2.CV_16U), np.uint16)
+        total = cv2.addWeighted(one, by_one, other, by_other, offset, dtype=cv2.CV_32F)
+        return np.asarray(cv2.addWeighted(total, 1.0, used[2][0], used[2][1], 0.0, dtype=cv2.CV_16U), np.uint16)
+
+    def _beyond(self, rgb: tuple[Steps, Steps, Steps]) -> npt.NDArray[np.bool_]:
+        """Which pixels are clipped in any channel."""
+        red, green, blue = rgb
+        largest = red if green is red else cv2.max(cv2.max(red, green), blue)
+        return np.asarray(largest.ravel() >= self._clip)
+
+
+def _stops(light: float) -> float | None:
+    """Stops of light; None where there is none that a curve could tell."""
+    return log2(light / MIDDLE_GREY) if light > FAINTEST else None
+
+
+def _every(start: int, length: int, most: int, group: int) -> slice:
+    first = start - start % group
+    return slice(first, start + length, group * max(1, -(-(start + length - first) // (group * most))))
+
+
+def _coarser(part: slice, log2: int) -> slice:
+    """The same places counted in chroma samples."""
+    return slice(part.start >> log2, -(-part.stop >> log2), part.step >> log2)
