@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analysis.measure.lineup.fit import Level
 from analysis.measure.lineup.hypotheses import Written
-from analysis.measure.lineup.result import Fault
+from analysis.measure.lineup.result import Fault, What
 from analysis.model.frame import Matrix, Origin
 
 STANDARD: dict[Matrix, str] = {"bt709": "BT.709", "bt601": "BT.601", "bt2020": "BT.2020", "rgb": "R'G'B'"}
@@ -98,27 +98,30 @@ def bent_fault(apart: float, name: str, between: tuple[str, str] | None) -> Faul
     )
 
 
-def curve_fault(kind: str, fitting: tuple[str, ...], declared: str | None, origin: Origin) -> Fault:
-    """Grey steps answer to another curve than the feed declares."""
+def response_fault(scale: str, fitting: tuple[str, ...], declared: str | None, origin: Origin) -> Fault:
+    """A grey scale answers to other curves than the feed declares, or to none.
+
+    >>> response_fault("grey steps (11)", ("acescct",), None, "assumed").set
+    '--curve acescct'
+    """
     said = f"{declared} is declared ({_FROM[origin]})" if declared else "no curve is declared"
     if not fitting:
         return Fault(
             what="curve",
-            detail=f"the {kind} follows no curve known here; {said}",
-            set="--curve NAME, once the camera's own curve is known; check gain and black as well",
+            detail=f"the {scale} does not run from black to white along any curve known here; {said}",
+            set="camera output: the pattern without a look; or --curve NAME, once the camera's own curve is known",
         )
     return Fault(
         what="curve",
-        detail=f"the {kind} follows {' or '.join(fitting)}; {said}",
+        detail=f"the {scale} runs along {' or '.join(fitting)}; {said}",
         set=f"--curve {fitting[0]}" + (f"; or camera output: {declared}" if declared else ""),
     )
 
 
-def unclear_fault(what: str, first: str, second: str) -> Fault:
+def unclear_fault(what: What, first: str, second: str) -> Fault:
     """Two explanations fit alike."""
-    kind = "range" if what == "range" else "matrix" if what == "matrix" else "level"
     return Fault(
-        what=kind,  # type: ignore[arg-type]
+        what=what,
         detail=f"not clear: {first} or {second} explain the bars equally well",
         set="compare with another pattern, such as multi-pattern bars, before setting anything",
     )

@@ -56,9 +56,7 @@ def bands(cells: Cells, part: float) -> list[Band]:
     breaks = [0, *(int(row) + 1 for row in np.flatnonzero(~alike)), rows]
     least = max(2, round(part * rows))
     return [
-        _band(cells, top, bottom, FLAT + noise)
-        for top, bottom in itertools.pairwise(breaks)
-        if bottom - top >= least
+        _band(cells, top, bottom, FLAT + noise) for top, bottom in itertools.pairwise(breaks) if bottom - top >= least
     ]
 
 

@@ -76,9 +76,7 @@ def explain(feed: Feed, names: tuple[str, ...], found: Floats) -> list[Explanati
                 continue
             apart = np.abs(feed.codes(how, colours, level) - found)
             cost = _cost(feed, how, level) + _PER_CODE * float(np.sqrt(np.mean(apart * apart)))
-            tried.append(
-                Explanation(how=how, amplitudes=amplitudes, level=level, left=float(apart.max()), cost=cost)
-            )
+            tried.append(Explanation(how=how, amplitudes=amplitudes, level=level, left=float(apart.max()), cost=cost))
     return sorted(tried, key=lambda each: each.cost)
 
 

@@ -1,15 +1,14 @@
-"""Grey ramps and grey steps: found in the picture, and laid against the ways they can have been made."""
+"""Finds grey ramps and grey steps in the picture."""
 
 from __future__ import annotations
 
+from typing import Literal
+
+import msgspec
 import numpy as np
 
-from analysis.measure.lineup import advice
 from analysis.measure.lineup.bands import Band, Run, bands, runs
 from analysis.measure.lineup.cells import Cells, Floats, Picture
-from analysis.measure.lineup.responses import FITS, Response, responses, stepped
-from analysis.measure.lineup.result import TOLERANCE, BarDifference, Fault, Lineup, difference
-from analysis.signal.levels import quantise, top_code
 
 LEAST_PART = 0.1
 """Ramps and steps lower than this part of the picture are not looked for."""
@@ -19,29 +18,37 @@ _LEAST_STEPS, _MOST_STEPS = 6, 40
 _NEUTRAL = 4.0
 _UNEVEN, _CELLS_UNEVEN = 0.3, 2.0
 _BACK = 1.0
-_STEP, _LEVEL = 1.2, 1.2
-"""Least rise from step to step and greatest slope within one, codes of 8 bit."""
+_STEP, _LEVEL, _CELLS = 1.2, 0.8, 3
+"""Least rise from step to step, greatest difference within one (codes of 8 bit), least width in cells."""
 _UNKNOWN_ACROSS, _UNKNOWN_DOWN, _UNKNOWN_SPAN = 0.9, 0.5, 100.0
 """How large a ramp must be to be called one although it follows no known curve."""
 _LARGEST_RISE = 0.15
 _READ_AT = 33
 
 
-def look_for_greys(picture: Picture, cells: Cells) -> Lineup | None:
-    """The first grey steps or grey ramp in the picture, judged; None when there is none."""
+class Greys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """A grey scale found: luma at even distances, darkest first, in codes of 8 bit.
+
+    ``sure`` is set when it is one whatever its shape.
+    """
+
+    kind: Literal["ramp", "steps"]
+    levels: Floats
+    sure: bool
+
+
+def find_greys(picture: Picture, cells: Cells) -> Greys | None:
+    """The first grey steps or grey ramp in the picture, from the top down; None when there is none."""
     for band in bands(cells, LEAST_PART):
         if not _neutral_enough(picture, band):
             continue
         steps = _steps(band)
         if steps is not None:
             levels = np.array([_code(picture, cells, band, run) for run in steps])
-            return _judge(picture, levels, "grey steps") or _unknown(picture, f"grey steps ({levels.size})")
+            return Greys(kind="steps", levels=levels, sure=True)
         ramp = _ramp(picture, cells, band)
         if ramp is not None:
-            found = _judge(picture, ramp, "grey ramp")
-            if found is not None or not _unmistakable(band, cells, ramp):
-                return found
-            return _unknown(picture, "grey ramp")
+            return Greys(kind="ramp", levels=ramp, sure=_unmistakable(band, cells, ramp))
     return None
 
 
@@ -51,12 +58,6 @@ def _unmistakable(band: Band, cells: Cells, ramp: Floats) -> bool:
     line = band.profile[0]
     wide = (np.abs(np.diff(line)) > 0.0).mean() >= _UNKNOWN_ACROSS
     return bool(high and wide and ramp[-1] - ramp[0] >= _UNKNOWN_SPAN)
-
-
-def _unknown(picture: Picture, kind: str) -> Lineup:
-    encoding = picture.encoding
-    fault = advice.curve_fault(kind, (), encoding.curve, encoding.curve_from)
-    return Lineup(pattern=kind, true=False, faults=(fault,))
 
 
 def _neutral_enough(picture: Picture, band: Band) -> bool:
@@ -72,7 +73,8 @@ def _neutral_enough(picture: Picture, band: Band) -> bool:
 
 def _steps(band: Band) -> list[Run] | None:
     """Neighbouring runs of one width that rise, or fall, all the way; turned so that they rise."""
-    row = [run for run in runs(band, _STEP) if np.ptp(band.profile[0, run.first : run.last]) <= _LEVEL]
+    line = band.profile[0]
+    row = [run for run in runs(band, _STEP) if run.length >= _CELLS and np.ptp(line[run.first : run.last]) <= _LEVEL]
     for order in (row, row[::-1]):
         for start in range(len(order) - _LEAST_STEPS + 1):
             group = _rising(order[start:])
@@ -142,59 +144,3 @@ def _smoothed(line: Floats) -> Floats:
     padded = np.concatenate([2 * line[0] - line[reach:0:-1], line, 2 * line[-1] - line[-2 : -reach - 2 : -1]])
     kernel = np.full(2 * reach + 1, 1.0 / (2 * reach + 1))
     return np.convolve(padded, kernel, "valid").astype(np.float32)
-
-
-def _judge(picture: Picture, found: Floats, kind: str) -> Lineup | None:
-    """The verdict on grey levels at even distances; None when nothing known explains them."""
-    encoding = picture.encoding
-    ranked = responses(found, picture.bits, encoding.range, encoding.curve)
-    if kind == "grey steps":
-        ranked = sorted(
-            [*ranked, *stepped(found, picture.bits, encoding.range, encoding.curve)], key=lambda each: each.cost
-        )
-        kind = f"grey steps ({found.size})"
-    best = ranked[0] if ranked else None
-    if best is None or best.left > FITS:
-        return None
-    bars = _differences(picture, found, best)
-    name = kind if best.made == "signal" else f"{kind}, {_MADE[best.made]}"
-    if _worst(bars) <= TOLERANCE * picture.unit and best.curve in (None, encoding.curve):
-        return Lineup(pattern=name, true=True, bars=bars)
-    return Lineup(pattern=name, true=False, faults=tuple(_faults(picture, kind, ranked, best)), bars=bars)
-
-
-def _worst(bars: tuple[BarDifference, ...]) -> float:
-    return max(abs(value) for bar in bars for value in bar.difference)
-
-
-_MADE = {"light": "even steps of light", "stops": "one stop apart"}
-
-
-def _differences(picture: Picture, found: Floats, best: Response) -> tuple[BarDifference, ...]:
-    top = top_code(picture.bits)
-    rows = []
-    shown = range(found.size) if found.size <= _MOST_STEPS and found.size != _READ_AT else range(0, found.size, 4)
-    for index in shown:
-        expected = float(min(max(quantise(float(best.declared[index]) * picture.unit), 0), top))
-        name = f"{100.0 * index / (found.size - 1):.0f} %" if found.size == _READ_AT else f"step {index + 1}"
-        rows.append(difference(name, (expected,), (float(found[index]) * picture.unit,)))
-    return tuple(rows)
-
-
-def _faults(picture: Picture, kind: str, ranked: list[Response], best: Response) -> list[Fault]:
-    encoding = picture.encoding
-    faults = []
-    if best.written != encoding.range:
-        faults.append(advice.range_fault(best.written, encoding.range, encoding.range_from))
-    if best.curve is not None and best.curve != encoding.curve:
-        fitting = [
-            each.curve for each in ranked if each.left <= FITS and each.made == best.made and each.curve is not None
-        ]
-        faults.append(
-            advice.curve_fault(kind, tuple(dict.fromkeys(fitting)), encoding.curve, encoding.curve_from)
-        )
-    if best.level is not None and best.off > TOLERANCE:
-        faults.append(advice.level_fault(best.level, None, f"one step is {best.off:.1f} codes (8 bit) off"))
-    if not faults and best.level is None:
-        faults.append(advice.curve_fault(kind, (), encoding.curve, encoding.curve_from))
-    return faults

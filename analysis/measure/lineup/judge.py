@@ -17,6 +17,7 @@ from analysis.measure.lineup.result import (
     Codes,
     Fault,
     Lineup,
+    What,
     difference,
 )
 
@@ -140,7 +141,7 @@ def _cut(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
 
 
 def _unclear(best: Explanation, other: Explanation) -> Fault:
-    what = "range" if best.how.written != other.how.written else "matrix" if best.how != other.how else "level"
+    what: What = "range" if best.how.written != other.how.written else "matrix" if best.how != other.how else "level"
     return advice.unclear_fault(what, _words(best), _words(other))
 
 

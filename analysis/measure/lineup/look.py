@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from analysis.measure.lineup.cells import Cells, Picture
 from analysis.measure.lineup.fit import Feed
-from analysis.measure.lineup.greys import look_for_greys
+from analysis.measure.lineup.grey_verdict import grey_verdict
+from analysis.measure.lineup.greys import find_greys
 from analysis.measure.lineup.hypotheses import Hypothesis
 from analysis.measure.lineup.judge import verdict
 from analysis.measure.lineup.layout import recognise
@@ -25,7 +26,11 @@ def look(frame: Frame) -> Lineup:
     cells = picture.cells()
     if cells is None:
         return NOTHING
-    return _bars(picture, cells) or look_for_greys(picture, cells) or NOTHING
+    found = _bars(picture, cells)
+    if found is None:
+        greys = find_greys(picture, cells)
+        found = grey_verdict(picture, greys) if greys is not None else None
+    return found or NOTHING
 
 
 def _bars(picture: Picture, cells: Cells) -> Lineup | None:

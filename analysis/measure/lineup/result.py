@@ -19,12 +19,13 @@ were decoded from 8-bit Y'CbCr on the way, rounding alone costs B' 1.16 * 0.5 + 
 (BT.709-6 items 3.2 to 3.4); where Cb and Cr are 0 it costs 1.1."""
 
 Codes = tuple[float, ...]
+What = Literal["range", "matrix", "level", "curve"]
 
 
 class Fault(msgspec.Struct, frozen=True, kw_only=True):
     """One thing that is wrong: what kind, in words with figures, and what to set."""
 
-    what: Literal["range", "matrix", "level", "curve"]
+    what: What
     detail: str
     set: str
 
@@ -47,7 +48,8 @@ class Lineup(msgspec.Struct, frozen=True, kw_only=True):
 
     ``pattern`` is None when no known line-up picture was recognised. ``true`` is set only when every bar lies
     within :data:`TOLERANCE` of its codes in the declared encoding; when a pattern was recognised and it is not
-    set, there is at least one fault.
+    set, there is at least one fault. Levels beyond the last code leave no trace: 100 % bars of a full-range
+    R'G'B' feed have the same codes with any gain too high, which is why 75 % bars exist.
     """
 
     pattern: str | None
@@ -68,4 +70,3 @@ def difference(name: str, expected: Codes, found: Codes) -> BarDifference:
     """
     apart = tuple(round(f - e, 2) for f, e in zip(found, expected, strict=True))
     return BarDifference(name=name, expected=expected, found=tuple(round(f, 2) for f in found), difference=apart)
-
