@@ -146,7 +146,7 @@ class _Bench:
                 self._noise.hold(sample, mark)
                 self._repeats = 0
             elif self._noise.waiting:
-                self._compare(sample, mark, floor)
+                self._compare(sample, mark, ceiling, floor)
             if spread and self._stops is not None:
                 light = self._told_noise.shadow_light if self._told_noise is not None else None
                 self._told_stops = self._stops.look(sample, counts, ceiling, floor, light or 0.0)
@@ -158,8 +158,8 @@ class _Bench:
             self._told_tolerance = self._exact.measure(frame, area)
         return self._told(flicker)
 
-    def _compare(self, sample: Sample, mark: object, floor: float) -> None:
-        found = self._noise.compare(sample, mark, floor)
+    def _compare(self, sample: Sample, mark: object, ceiling: float, floor: float) -> None:
+        found = self._noise.compare(sample, mark, floor, ceiling)
         if found.noise.refused == REPEATED and self._repeats < REPEATS_ALLOWED:
             self._repeats += 1
             return

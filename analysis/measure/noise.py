@@ -145,9 +145,7 @@ class NoiseMeter:
         blocks = cut(held, now)
         if blocks is None or blocks.count < LEAST_BLOCKS:
             return _refused(TOO_SMALL)
-        low = max(self._lowest, round(self._black + floor * self._per_range / 100.0) if floor else self._lowest)
-        high = self._highest if ceiling is None else int(self._black + ceiling * self._per_range / 100.0)
-        usable = blocks.between(low, high, PILED_UP)
+        usable = blocks.between(*self._ends(held[0], now[0], floor, ceiling), PILED_UP)
         if np.count_nonzero(usable & (blocks.variance > 0.0)) < 0.5 * np.count_nonzero(usable):
             return _refused(CODED_STILL)
         if blocks.light_moved(usable, self._black):
@@ -158,6 +156,15 @@ class NoiseMeter:
         if float(np.median(blocks.hanging[steady])) > HANGS_TOGETHER:
             return _refused(HANGING)
         return self._measured(blocks, usable, steady, floor)
+
+    def _ends(self, held: Plane, now: Plane, floor: float, ceiling: float | None) -> tuple[int, int]:
+        """Codes at or beyond which the signal may have been cut off.
+
+        The darkest and brightest codes that occur are among them: where a camera cuts off, many pixels share one.
+        """
+        low = self._lowest if floor <= 0.0 else round(self._black + floor * self._per_range / 100.0)
+        high = self._highest if ceiling is None else int(self._black + ceiling * self._per_range / 100.0)
+        return max(low, int(held.min()), int(now.min())), min(high, int(held.max()), int(now.max()))
 
     def _measured(
         self, blocks: Blocks, usable: npt.NDArray[np.bool_], steady: npt.NDArray[np.bool_], floor: float

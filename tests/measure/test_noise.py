@@ -216,6 +216,22 @@ def test_a_floor_that_was_found_keeps_piled_up_blacks_out() -> None:
     assert found.noise.ire == pytest.approx(2.0 / 2.19, rel=0.06)
 
 
+def test_blacks_cut_off_where_nobody_said_so() -> None:
+    """Everything below 0 IRE cut off: half of the noise of the darkest parts is gone, and they are left out."""
+    ramp = np.tile(np.linspace(10.0, 120.0, SIZE[0]), (SIZE[1], 1))
+    shots = [frame((np.maximum(grain(ramp, 6.0, seed).planes[0], 16),)) for seed in (1, 2)]
+    assert pair(*shots).noise.ire == pytest.approx(6.0 / 2.19, rel=0.06)
+
+
+@pytest.mark.parametrize("ceiling", [235, 254, 214])
+def test_a_picture_that_is_mostly_clipped_has_noise_in_the_rest(ceiling: int) -> None:
+    """Two thirds on the ceiling, found by nobody: no noise there is no sign of a coded picture."""
+    bright = BASE.copy()
+    bright[:, 320:] = 400.0
+    shots = [frame((np.minimum(grain(bright, seed=seed).planes[0], ceiling),)) for seed in (1, 2)]
+    assert pair(*shots).noise.ire == pytest.approx(2.0 / 2.19, rel=0.06)
+
+
 def test_only_like_is_compared_with_like() -> None:
     meter, sampler = NoiseMeter(FORM, curve("bt709")), Sampler(FORM)
     assert not meter.waiting
