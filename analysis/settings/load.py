@@ -13,8 +13,7 @@ import msgspec
 from analysis.model.errors import SettingsError
 from analysis.settings.nearest import nearest
 from analysis.settings.schema import Settings
-
-_LARGEST = 1 << 20
+from analysis.settings.text_files import read_text
 
 
 def operator_file(env: Mapping[str, str]) -> Path:
@@ -32,20 +31,7 @@ def load(path: Path | None, env: Mapping[str, str] | None = None) -> Settings:
         path = operator_file(os.environ if env is None else env)
         if not path.is_file():
             return Settings()
-    return parse(_read(path), str(path))
-
-
-def _read(path: Path) -> str:
-    try:
-        if path.stat().st_size > _LARGEST:
-            raise SettingsError("too large for a configuration file", str(path), "check the path")
-        return path.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise SettingsError("not UTF-8 text", str(path), "save it as UTF-8") from None
-    except OSError as error:
-        raise SettingsError(
-            error.strerror or "cannot be read", str(path), "check the path and its permissions"
-        ) from None
+    return parse(read_text(path), str(path))
 
 
 def parse(text: str, where: str) -> Settings:

@@ -57,6 +57,9 @@ def feed_options_from(
 
     Raises UsageError for a size or rate that makes no sense, or an unknown curve.
     """
+    from analysis.settings.curve_files import adopt_curves
+
+    adopt_curves()
     width, height = _size(given.get("size"))
     rate = given.get("rate")
     if rate is not None and not 0 < rate <= 1000:
