@@ -19,6 +19,7 @@ BELOW: dict[str, set[str]] = {
     "settings": {"model", "signal", "measure", "exposure", "alarm"},
     "engine": {"model", "signal", "measure", "exposure", "alarm", "settings"},
     "feed": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},
+    "lookout": {"model", "signal", "measure"},
     "journal": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},
     "output": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},
     "report": {"model", "signal", "measure", "exposure", "alarm", "settings", "engine"},

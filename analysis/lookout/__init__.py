@@ -1,0 +1,1 @@
+"""Looks out for the sitters beside the measuring, on a thread of its own."""
