@@ -175,7 +175,11 @@ def _size(text: str, word: str, where: str) -> int:
 def _numbers(text: str, count: int, where: str, what: str) -> Row:
     words = text.split()
     if len(words) != count:
-        raise SettingsError(f'{len(words)} numbers instead of {count} in "{_short(text)}"', where, f"{what}: {_EXPORT}")
+        raise SettingsError(
+            f'{len(words)} number{"" if len(words) == 1 else "s"} instead of {count} in "{_short(text)}"',
+            where,
+            f"{what}: {_EXPORT}",
+        )
     try:
         if "_" in text or not text.isascii():  # Python would read 1_0 and digits of other scripts as numbers
             raise ValueError
