@@ -3,7 +3,7 @@
 Everything here looks at the upper end; the floor is looked for in the picture turned upside down. Any one of three
 things shows that a signal is held and not merely evenly bright:
 
-* it is more still than noise lets it be (:mod:`analysis.measure.ceiling_noise`);
+* it is more still than noise lets it be (:mod:`analysis.measure.ceiling_noise`), and ends at one code;
 * other channels vary where this one stands: light on a surface moves all of them;
 * nearly all of it lies on one single code: nothing lit is as even as that.
 
@@ -41,6 +41,8 @@ EXACT = ((3e-4, 0.6, 0.003), (5e-3, 0.87, 0.05))
 The first is what a limit leaves without coding, the second what coding makes of it: evenly lit cards in 8-bit log
 reached 0.85 and 0.02 to 0.17 at the same time.
 """
+SIDED_PURITY, SIDED_ABOVE = 0.55, 0.4
+"""Least part of three codes that lies on the code of a pile-up, and most above it as a part of it."""
 CLEAR_CONTRAST, CLEAR_BEYOND, CLEAR_TEXTURE = 4.0, 0.05, 0.3
 """A pile-up that only a change of light can tell from an even surface."""
 BAR = 0.98
@@ -134,8 +136,8 @@ def _judged(track: Track, pile: Pileup) -> Sight:
     if pile.beyond <= most and not (track.bars and _mostly_bars(track, pile)):
         noise = texture(track.codes, pile, track.unit, track.even)
         if noise.elsewhere >= LIVE_TEXTURE:
-            # In 8 bits the noise of a colour channel is mostly that of rounding luma and chroma: it shows nothing.
-            proven = (noise.still and (luma or deep)) or (luma and _exact(track, pile)) or _pinned(track, pile)
+            # The noise of a colour channel is largely that of rounding luma and chroma: it shows nothing.
+            proven = (luma and (_exact(track, pile) or (noise.still and _sided(track, pile)))) or _pinned(track, pile)
             clear = (
                 pile.contrast >= CLEAR_CONTRAST
                 and pile.beyond <= CLEAR_BEYOND
@@ -149,10 +151,21 @@ def _exact(track: Track, pile: Pileup) -> bool:
     """Whether nearly all lies on one code and nothing above."""
     if pile.contrast < EXACT_CONTRAST:
         return False
+    pure, above = _shape(track, pile)
+    return any(pile.share >= share and pure >= least and above <= most for share, least, most in EXACT)
+
+
+def _sided(track: Track, pile: Pileup) -> bool:
+    """Whether the levels end at one code, as at a limit, and do not lie around it as noise and shading do."""
+    pure, above = _shape(track, pile)
+    return pure >= SIDED_PURITY and above <= SIDED_ABOVE
+
+
+def _shape(track: Track, pile: Pileup) -> tuple[float, float]:
+    """What lies on the code of a pile-up as a part of three codes, and what lies above it as a part of that."""
     on = float(track.counts[pile.code])
     near = float(track.counts[max(0, pile.code - 1) : pile.code + 2].sum())
-    above = track.above(pile.code) * float(track.counts.sum())
-    return any(pile.share >= share and on >= pure * near and above <= most * on for share, pure, most in EXACT)
+    return on / near, track.above(pile.code) * float(track.counts.sum()) / on
 
 
 def _pinned(track: Track, pile: Pileup) -> bool:
