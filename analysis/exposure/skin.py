@@ -57,8 +57,12 @@ BT2408: dict[str, dict[Complexion, SkinRange]] = {
 columns (cd/m2, percent PQ, percent HLG) agree with each other by BT.2100 to the 5 % they are rounded to."""
 
 
-def skin_aim(complexion: Complexion, curve: Curve | None, target: str = ANY_SITTER, bias_stops: float = 0.0) -> Aim:
+def skin_aim(
+    complexion: Complexion | None, curve: Curve | None, target: str = ANY_SITTER, bias_stops: float = 0.0
+) -> Aim:
     """Where skin of a complexion should lie in the encoding that is watched, in IRE.
+
+    None is a complexion nobody has said: then the aim is as wide as all of them together, 40 to 60 IRE.
 
     For HLG and PQ the range of BT.2408 as centre and tolerance; for every other encoding common practice, give
     or take a third of a stop through its curve (5 IRE where no curve is known).
@@ -69,9 +73,12 @@ def skin_aim(complexion: Complexion, curve: Curve | None, target: str = ANY_SITT
     >>> skin_aim("medium", None).value, round(skin_aim("light", curve("bt709")).tolerance, 1)
     (45.0, 6.2)
     """
-    published = BT2408.get(curve.name, {}).get(complexion) if curve is not None else None
+    published = BT2408.get(curve.name) if curve is not None else None
     if published is not None:
-        value, tolerance = (published.low + published.high) / 2, (published.high - published.low) / 2
+        meant = [published[complexion]] if complexion is not None else list(published.values())
+        value, tolerance = _middle(min(each.low for each in meant), max(each.high for each in meant))
+    elif complexion is None:
+        value, tolerance = _middle(LEAST, MOST)
     else:
         value = USUAL[complexion]
         tolerance = TOLERANCE_IRE if curve is None else _third(value, curve)
@@ -85,6 +92,10 @@ def source(curve: Curve | None) -> str:
     'common practice'
     """
     return "ITU-R BT.2408" if curve is not None and curve.name in BT2408 else "common practice"
+
+
+def _middle(low: float, high: float) -> tuple[float, float]:
+    return (low + high) / 2, (high - low) / 2
 
 
 def _third(level: float, curve: Curve) -> float:

@@ -131,7 +131,7 @@ class ZoneMapper:
         crushed: Mask | None,
     ) -> Zones:
         luminance = light.reshape(-1, 3) @ np.array(self.weights)
-        zones = np.searchsorted(self._edges, luminance, side="right").astype(np.uint8).reshape(signal.shape[:2])
+        zones: Zones = np.searchsorted(self._edges, luminance, side="right").astype(np.uint8).reshape(signal.shape[:2])
         dark = signal.reshape(-1, 3) @ np.array(self.weights) <= low
         zones[dark.reshape(zones.shape)] = CRUSH
         if crushed is not None:
