@@ -20,6 +20,7 @@ from tests.measure import plain
 from tests.support.clips import av_frame
 
 ORDER = ((1, 1, 1), (1, 1, 0), (0, 1, 1), (0, 1, 0), (1, 0, 1), (1, 0, 0), (0, 0, 1), (0, 0, 0))
+STANDARD = {"bt709": "BT.709", "bt601": "BT.601", "bt2020": "BT.2020"}
 NAMES = ("white", "yellow", "cyan", "green", "magenta", "red", "blue", "black")
 
 
