@@ -193,6 +193,9 @@ def test_stops_at_the_first_row_too_many() -> None:
 
 
 GOOD = [
+    "TITLE x", "LUT_1D_SIZE 2", "LUT_3D_SIZE 2", "LUT_1D_SIZE 3", "DOMAIN_MIN 0 0 0", "DOMAIN_MAX 1 1 1",
+    "LUT_1D_INPUT_RANGE 0 1", "LUT_3D_INPUT_RANGE -1 2", "0 0 0", "1 1 1", "0.5 .5 5e-1", "# remark", "",
+]  # fmt: skip
     "TITLE x",
     "LUT_1D_SIZE 2",
     "LUT_3D_SIZE 2",

@@ -115,6 +115,13 @@ def test_highlights_stay_apart_up_to_the_top() -> None:
         assert levels[-1] <= 255.0
 
 
+@pytest.mark.parametrize("name", MADE_OF_LIGHT)
+def test_each_code_is_the_nearest_to_the_formula(name: str) -> None:
+    exact = display_level(scene_light(curve(name), np.arange(256) / 255.0), top_stops(curve(name))) * 255.0
+    seen = viewing_for(encoding(name), "auto").apply(RAMP)[0, :, 0]
+    assert np.abs(seen - exact).max() <= 0.5
+
+
 @pytest.mark.parametrize("matrix", ["bt709", "bt2020"])
 @pytest.mark.parametrize("name", built_in())
 def test_grey_stays_grey(name: str, matrix: Matrix) -> None:

@@ -55,6 +55,13 @@ def test_a_grade_within_half_a_code_of_exact(size: int) -> None:
     assert miss(through_table(table), table, SMALL) < 0.5
 
 
+@pytest.mark.parametrize("size", [2, 33, 4096])
+def test_a_line_gives_the_nearest_code(size: int) -> None:
+    ramp = np.linspace(0.0, 1.0, size)[:, np.newaxis]
+    table = LookUpTable(values=wave(np.repeat(ramp, 3, axis=1)).astype(np.float32))
+    assert miss(through_table(table), table, SMALL) < 1e-6
+
+
 @pytest.mark.parametrize(
     "low,high",
     [((-1.0, -1.0, -1.0), (4.0, 4.0, 4.0)), ((0.2, 0.1, 0.3), (0.6, 0.9, 0.8)), ((0.5, -3.0, 0.0), (9.0, 1.0, 1.0)),
