@@ -196,20 +196,6 @@ GOOD = [
     "TITLE x", "LUT_1D_SIZE 2", "LUT_3D_SIZE 2", "LUT_1D_SIZE 3", "DOMAIN_MIN 0 0 0", "DOMAIN_MAX 1 1 1",
     "LUT_1D_INPUT_RANGE 0 1", "LUT_3D_INPUT_RANGE -1 2", "0 0 0", "1 1 1", "0.5 .5 5e-1", "# remark", "",
 ]  # fmt: skip
-    "TITLE x",
-    "LUT_1D_SIZE 2",
-    "LUT_3D_SIZE 2",
-    "LUT_1D_SIZE 3",
-    "DOMAIN_MIN 0 0 0",
-    "DOMAIN_MAX 1 1 1",
-    "LUT_1D_INPUT_RANGE 0 1",
-    "LUT_3D_INPUT_RANGE -1 2",
-    "0 0 0",
-    "1 1 1",
-    "0.5 .5 5e-1",
-    "# remark",
-    "",
-]
 NUMBERS = st.tuples(*[st.floats(width=32)] * 3).map(lambda row: " ".join(map(str, row)))
 ROWS = st.lists(st.one_of(st.sampled_from(GOOD), st.text(max_size=20), NUMBERS), max_size=12)
 
