@@ -7,8 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.feed.address import parse_address
+from analysis.feed.clock import SystemClock
+from analysis.feed.factory import FeedOptions, make_source
+from analysis.feed.pool import FramePool
+from analysis.measure.meter import Meter
 from analysis.model.errors import SettingsError
-from analysis.model.frame import Encoding, Matrix
+from analysis.model.frame import Encoding, Frame, Matrix
 from analysis.signal.curves import Curve, adopt, built_in, curve
 from analysis.signal.curves.display import bt709_oetf
 from analysis.signal.viewing import ViewingTransform, viewing_for
@@ -168,6 +173,31 @@ def test_log_looks_dull_as_it_comes_and_not_through_its_transform() -> None:
     view = viewing_for(encoding("acescct"), "auto")
     assert high - low < 0.36
     assert shown(view, high) - shown(view, low) > 0.7
+
+
+@pytest.mark.parametrize("name", ["acescct", "hlg", "pq"])
+def test_the_same_room_looks_the_same_whatever_the_camera_writes(name: str) -> None:
+    """One rendered picture in two curves: below the knee the log or HDR one is shown as the BT.709 one is."""
+    plain, coded = small_of("bt709"), small_of(name)
+    below = (plain < 0.58 * 255).all(axis=2)  # the knee is at 59.5 %
+    assert below.mean() > 0.5
+    away = np.abs(viewing_for(encoding(name), "auto").apply(coded).astype(float) - plain)[below]
+    assert away.mean() < 2.0
+    assert np.percentile(away, 99) < 8.0  # area averages of log are not those of BT.709 along edges
+    assert np.abs(coded.astype(float) - plain)[below].mean() > 4.0  # and as it comes it is not
+
+
+def small_of(name: str) -> np.ndarray:
+    """The small picture of a metered frame of the boathouse."""
+    clock = SystemClock()
+    address = parse_address(f"scene:boathouse?curve={name}&bits=10&size=640x360&noise=off&lamp=on")
+    source = make_source(address, FeedOptions(), FramePool(2), clock)
+    source.open()
+    picture = source.read()
+    frame = Frame(planes=picture.planes, format=picture.format, instant=clock.now(), generation=0, sequence=0)
+    view = Meter().measure(frame, None, frame.instant).view
+    assert view is not None
+    return view.small
 
 
 def test_signal_is_shown_as_it_comes() -> None:
