@@ -30,6 +30,8 @@ FLOOR_LOWEST = 0.7
 """A floor lies in the lowest 30 % of the codes."""
 EVEN_CURVES = ("bt709", "srgb", "hlg")
 """Curves that keep noise about even from the middle up."""
+LEAST_CHANGE = 5e-4
+"""Part of the pixels that must have changed their level, by the counts, for a picture to be another one."""
 CLIP_MARGIN = 0.6
 """How far below a ceiling clipping begins, IRE: rounding and coding spread it."""
 SAME_CLIP = 0.5
@@ -65,6 +67,7 @@ class EndFinder:
         self._ceiling, self._floor = Steadiness(unit), Steadiness(unit)
         self._channels: npt.NDArray[np.float64] | None = None
         self._last: float | None = None
+        self._before: Counts | None = None
 
     def look(
         self, luma_counts: Counts, channel_counts: npt.NDArray[np.float64] | None, samples: Samples, now_seconds: float
@@ -79,6 +82,8 @@ class EndFinder:
         if luma_counts.shape != (size,) or (channel_counts is not None and channel_counts.shape != (3, size)):
             raise ValueError(f"counts of {self.bits} bits have {size} codes, not {luma_counts.shape}")
         luma = _folded(np.asarray(luma_counts, np.float64), self._depth)
+        if self._repeated(luma):
+            return self._known(now_seconds)
         tracks = [self._track("luma", luma, samples.luma, ())]
         if samples.rgb is not None:
             counts = self._counted(channel_counts, samples.rgb, now_seconds)
@@ -88,11 +93,22 @@ class EndFinder:
         self._last = now_seconds
         middle = float(np.searchsorted(np.cumsum(luma), luma.sum() / 2.0))
         below = [track.upside_down(FLOOR_LOWEST, bars=True) for track in tracks]
-        ceiling = _follow(self._ceiling, tracks, middle, now_seconds, turned=False)
-        floor = _follow(self._floor, below, luma.size - 1 - middle, now_seconds, turned=True)
+        _follow(self._ceiling, tracks, middle, now_seconds, turned=False)
+        _follow(self._floor, below, luma.size - 1 - middle, now_seconds, turned=True)
+        return self._known(now_seconds)
+
+    def _known(self, now: float) -> EndsFound:
         return EndsFound(
-            ceiling=self._end(ceiling, now_seconds, turned=False), floor=self._end(floor, now_seconds, turned=True)
+            ceiling=self._end(self._ceiling.held, now, turned=False),
+            floor=self._end(self._floor.held, now, turned=True),
         )
+
+    def _repeated(self, luma: Counts) -> bool:
+        """Whether this is the picture before, or all but: a still or drawn picture shows nothing by being still."""
+        before, self._before = self._before, luma
+        if before is None:
+            return False
+        return float(np.abs(luma - before).sum()) <= 2.0 * LEAST_CHANGE * float(luma.sum())
 
     def _track(
         self, name: str, counts: Counts, codes: npt.NDArray[np.int16], others: tuple[npt.NDArray[np.int16], ...]
@@ -155,6 +171,20 @@ def clip_level_from(found: SignalEnd | None, encoding: Encoding, before: ClipLev
     if before is not None and before.by == "ceiling" and abs(before.level - level) <= SAME_CLIP:
         return before
     return ClipLevel(level=level, by="ceiling")
+
+
+def crush_level_from(found: SignalEnd | None, encoding: Encoding, before: ClipLevel | None = None) -> ClipLevel:
+    """The level at or below which pixels count as crushed: that of the range, or of a floor that lies higher.
+
+    The same rules as for :func:`clip_level_from`, upside down: a floor below 0 IRE does not lower it.
+    """
+    nominal = ClipLevel(level=0.0, by=encoding.range)
+    if found is None or found.level < CLIP_MARGIN:
+        return nominal
+    level = found.level + CLIP_MARGIN
+    if before is not None and before.by == "floor" and abs(before.level - level) <= SAME_CLIP:
+        return before
+    return ClipLevel(level=level, by="floor")
 
 
 def _follow(end: Steadiness, tracks: list[Track], light: float, now: float, turned: bool) -> Standing | None:

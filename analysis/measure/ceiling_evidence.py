@@ -46,7 +46,7 @@ SIDED_PURITY, SIDED_ABOVE = 0.55, 0.4
 CLEAR_CONTRAST, CLEAR_BEYOND, CLEAR_TEXTURE = 4.0, 0.05, 0.3
 """A pile-up that only a change of light can tell from an even surface."""
 BAR = 0.98
-"""A row or column with this part of its pixels in a floor is a bar at the edge of the picture, not picture."""
+"""A row or column with this part of its pixels in a floor may belong to a bar at the edge of the picture."""
 
 
 class Sight(msgspec.Struct, frozen=True, kw_only=True):
@@ -98,13 +98,16 @@ class Track(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         return mass_above(self.counts, code)
 
     def upside_down(self, lowest: float, bars: bool) -> Track:
-        """The same with the lowest code on top."""
+        """The same with the lowest code on top, on its own.
+
+        Other channels show nothing there: in dim warm light blue lies on black while red varies.
+        """
         top = np.int16(self.counts.size - 1)
         return Track(
             channel=self.channel,
             counts=self.counts[::-1],
             codes=top - self.codes,
-            others=self.others,
+            others=(),
             bits=self.bits,
             even=self.even,
             lowest=lowest,
@@ -185,9 +188,18 @@ def _pinned(track: Track, pile: Pileup) -> bool:
 
 
 def _mostly_bars(track: Track, pile: Pileup) -> bool:
-    """Whether most of a pile-up lies in rows or columns that hold nothing else."""
+    """Whether most of a pile-up lies in bars, alike on both sides, that hold nothing else."""
     member = (track.codes >= pile.low) & (track.codes <= pile.high)
-    total = int(np.count_nonzero(member))
-    rows, columns = member.mean(axis=1) >= BAR, member.mean(axis=0) >= BAR
-    inside = int(np.count_nonzero(member & (rows[:, None] | columns[None, :])))
-    return 2 * inside > total > 0
+    inside = np.zeros(member.shape, bool)
+    for axis, part in ((1, inside), (0, inside.T)):
+        first, last = _edges(member.mean(axis=axis) >= BAR)
+        if first and last and abs(first - last) <= 1 + max(first, last) // 8:
+            part[:first] = True
+            part[part.shape[0] - last :] = True
+    return 2 * int(np.count_nonzero(member & inside)) > int(np.count_nonzero(member)) > 0
+
+
+def _edges(full: npt.NDArray[np.bool_]) -> tuple[int, int]:
+    """How many lines in a row are full from the first on, and up to the last."""
+    gaps = np.flatnonzero(~full)
+    return (int(gaps[0]), int(full.size - 1 - gaps[-1])) if gaps.size else (int(full.size), int(full.size))

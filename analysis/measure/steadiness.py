@@ -93,7 +93,7 @@ class Steadiness:
             self._seen = now
             follow = min(1.0, step / FOLLOW_SECONDS)
             code = held.code + follow * (_code(here) - held.code)
-            named = tuple(dict.fromkeys([*held.channels, *(sight.channel for sight in here if sight.proven)]))
+            named = tuple(dict.fromkeys([*held.channels, *(sight.channel for sight in here)]))
             held = Standing(code=code, share=share, channels=named, since=held.since)
         else:
             held = msgspec.structs.replace(held, share=share)
@@ -133,8 +133,8 @@ class Steadiness:
         self._seen, self._against = now, 0.0
         self._held = Standing(
             code=candidate.code,
-            share=max(sight.share for sight in proven),
-            channels=tuple(sight.channel for sight in proven),
+            share=max(sight.share for sight in near),
+            channels=tuple(sight.channel for sight in near),
             since=candidate.since,
         )
 

@@ -73,7 +73,7 @@ def ends_level(levels: list[float]) -> float | None:
 
 def run() -> list[Row]:
     """The rows of this section."""
-    rows = _by_codec() + _by_share() + _by_level() + _single_channel() + _false_alarms()
+    rows = _by_codec() + _by_share() + _by_level() + _single_channel() + _floors() + _false_alarms()
     return rows + [_cost(layout) for layout in ("yuyv422", "nv12", "yuv422p10le")]
 
 
@@ -142,6 +142,49 @@ def _single_channel() -> list[Row]:
         for layout in ("yuv422p", "yuv420p", "yuv422p10le")
     ]
     return _rates("one channel only", _score(shots))
+
+
+def _floors() -> list[Row]:
+    """Black that stops falling at 0 to 6 IRE, and dim pictures that do not reach any such level."""
+    found = wrong = alarms = count = 0
+    for black, codec in itertools.product(
+        (0.0, 3.0, 6.0), ("uncompressed 8 bit", "uncompressed 10 bit", "H.264 crf 23, 4:2:0")
+    ):
+        shot = Shot(name="night", share=0.3, black=black, **CODECS[codec][0])
+        last = ends(shot)[-1].floor
+        count += 1
+        found += last is not None and abs(last.level - black) <= 1.2
+        wrong += last is not None and abs(last.level - black) > 1.2
+        dim = Shot(
+            name=("dark", "window", "face")[count % 3],
+            below=1.0,
+            curve=("bt709", "acescct")[count % 2],
+            **CODECS[codec][0],
+        )
+        alarms += any(end.floor is not None for end in ends(dim))
+    return [
+        Row(
+            section=SECTION,
+            name=f"floor at 0, 3 and 6 IRE, {count} shots: found",
+            value=100.0 * found / count,
+            unit="%",
+            least=80.0,
+        ),
+        Row(
+            section=SECTION,
+            name=f"floor at 0, 3 and 6 IRE, {count} shots: wrong level",
+            value=100.0 * wrong / count,
+            unit="%",
+            most=0.0,
+        ),
+        Row(
+            section=SECTION,
+            name=f"dim above its floor, {count} shots: false alarms",
+            value=100.0 * alarms / count,
+            unit="%",
+            most=0.0,
+        ),
+    ]
 
 
 def _false_alarms() -> list[Row]:

@@ -79,7 +79,10 @@ def light_of(name: str, seed: int) -> np.ndarray:
     room = 0.05 * 2.0 ** _grain(dice, 5, 9, 1.2) * (1 + 0.10 * _grain(dice, 60, 100, 1.0))
     room += 0.10 * np.exp(-((along - 0.6) ** 2 + (down - 0.55) ** 2) * 22) * (1 + 0.06 * _grain(dice, 40, 70, 1.0))
     glow = np.zeros_like(room)
-    if name == WINDOW:
+    if name == "night":
+        room = room * np.clip(down * 1.4 - 0.3, 0.0, 1.0) * np.clip(2.0 - along, 0.0, 1.0)
+        glow = 1.0 * np.exp(-((along - 1.2) ** 2 + (down - 0.7) ** 2) * 60)
+    elif name == WINDOW:
         x, y = dice.uniform(1.0, 1.25), dice.uniform(0.1, 0.2)
         inside = (along > x) & (along < x + 0.42) & (down > y) & (down < y + 0.55)
         sun = np.exp(-((along - x - 0.2) ** 2 + (down - y - 0.15) ** 2) * 14)
