@@ -18,8 +18,8 @@ from analysis.feed.factory import kind_of, make_source
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
-from analysis.measure.meter import Meter, one_thread
-from analysis.measure.meter_settings import MeterSettings
+from analysis.measure.examiner import Examiner
+from analysis.measure.meter import one_thread
 from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.errors import StopkeeperError
 from analysis.model.feed import FeedEvent, FeedStatus
@@ -27,6 +27,7 @@ from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Measurement, Reading, View
 from analysis.model.snapshot import OutletStatus, Snapshot
+from analysis.settings.measuring import examiner_settings
 from analysis.settings.rules import alarm_rules
 from analysis.settings.schema import Settings
 
@@ -84,7 +85,7 @@ class Watch:
     def __init__(
         self,
         supervisor: Supervisor,
-        meter: Meter,
+        meter: Examiner,
         rules: Iterable[AlarmRule],
         outlet: OutletLike,
         clock: Clock,
@@ -282,12 +283,5 @@ def open_watch(
         kind=kind_of(parsed),
         options=options,
     )
-    choices = settings.meter
-    meter = Meter(
-        MeterSettings(
-            clip_percent=choices.clip_percent,
-            crush_percent=choices.crush_percent,
-            active_picture=choices.active_picture,
-        )
-    )
+    meter = Examiner(examiner_settings(settings.meter))
     return Watch(supervisor, meter, alarm_rules(settings.alarms), outlet, clock, recorders)

@@ -25,7 +25,7 @@ from analysis.model.frame import FrameFormat
 from analysis.model.reading import Flicker
 from analysis.signal.curves import Curve
 from analysis.signal.layouts import layout
-from analysis.signal.levels import black_code, codes_per_range
+from analysis.signal.levels import black_code, codes_per_range, top_code
 
 STRIPS = 32
 """Strips of rows: enough that bands a sixth of the picture high lose less than 3 % of their depth."""
@@ -74,7 +74,8 @@ class FlickerWatch:
         self.settings = settings or FlickerSettings()
         how = layout(shape.layout)
         self._deep = how.depth > 8
-        codes = np.arange(65536 if self._deep else 256)
+        # A table has an entry for every index; there are no codes beyond the top one.
+        codes = np.minimum(np.arange(65536 if self._deep else 256), top_code(how.depth))
         signal = (codes - black_code(how.depth, shape.encoding.range)) / codes_per_range(
             how.depth, shape.encoding.range
         )

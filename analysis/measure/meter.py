@@ -7,6 +7,7 @@ import numpy as np
 
 from analysis.measure.active import ActivePicture
 from analysis.measure.beyond import BeyondChroma, BeyondColour, needs_wide
+from analysis.measure.ceiling import ClipLevel
 from analysis.measure.histogram import Counts, luma_levels
 from analysis.measure.meter_settings import MeterSettings
 from analysis.measure.unpack import Area, Unpacker
@@ -51,6 +52,8 @@ class Meter:
     def __init__(self, settings: MeterSettings | None = None) -> None:
         self.settings = settings or MeterSettings()
         self._bench: _Bench | None = None
+        self._clip: ClipLevel | None = None
+        self._crush: ClipLevel | None = None
 
     def measure(
         self, frame: Frame, health: FeedHealth | None, started: Instant, validity: Validity = "good"
@@ -64,7 +67,7 @@ class Meter:
             return self._suspect(frame, health, started)
         how = check_planes(frame)
         if self._bench is None or self._bench.format != frame.format:
-            self._bench = _Bench(how, frame.format, self.settings)
+            self._bench = _Bench(how, frame.format, self._ends())
         found = self._bench.measure(frame)
         reading = Reading(
             sequence=frame.sequence,
@@ -78,6 +81,21 @@ class Meter:
             feed=health,
         )
         return Measurement(reading=reading, view=found.view, instant=frame.instant)
+
+    @property
+    def luma_counts(self) -> Counts:
+        """How many pixels of the last frame's active picture have each luma code; empty before the first."""
+        return self._bench.counts if self._bench is not None else np.zeros(0)
+
+    def count_from(self, clip: ClipLevel | None, crush: ClipLevel | None) -> None:
+        """Count clipped and crushed pixels from these levels on, from the next frame; None is what the settings say."""
+        if (clip, crush) != (self._clip, self._crush):
+            self._clip, self._crush = clip, crush
+            if self._bench is not None:
+                self._bench = self._bench.with_ends(self._ends())
+
+    def _ends(self) -> _Ends:
+        return _Ends(self.settings, self._clip, self._crush)
 
     def _suspect(self, frame: Frame, health: FeedHealth | None, started: Instant) -> Measurement:
         width, height = frame.format.width, frame.format.height
@@ -101,15 +119,31 @@ class _Found:
         self.active, self.luma, self.clipped, self.crushed, self.view = active, luma, clipped, crushed, view
 
 
+class _Ends:
+    """From which levels on pixels count as clipped and crushed, and who said so."""
+
+    def __init__(self, settings: MeterSettings, clip: ClipLevel | None, crush: ClipLevel | None) -> None:
+        self.settings = settings
+        self.clip = settings.clip_percent if clip is None else clip.level
+        self.crush = settings.crush_percent if crush is None else crush.level
+        self.clip_by: ClipSource | None = _by(settings.clip_percent, settings.clip_by) if clip is None else clip.by
+        self.crush_by: ClipSource | None = _by(settings.crush_percent, None) if crush is None else crush.by
+
+
+def _by(level: float | None, said: ClipSource | None) -> ClipSource | None:
+    return None if level is None else (said or "asked")
+
+
 class _Bench:
     """The working arrays and constants for frames of one format."""
 
-    def __init__(self, how: Layout, shape: FrameFormat, settings: MeterSettings) -> None:
+    def __init__(self, how: Layout, shape: FrameFormat, ends: _Ends, active: ActivePicture | None = None) -> None:
         self.format = shape
-        self._how, self._settings = how, settings
+        self._how, self._ends, self._settings = how, ends, ends.settings
+        settings = ends.settings
         self._span = span = shape.encoding.range
-        self._clip = clip_code(settings.clip_percent, how.depth, span)
-        self._crush = crush_code(settings.crush_percent, how.depth, span)
+        self._clip = clip_code(ends.clip, how.depth, span)
+        self._crush = crush_code(ends.crush, how.depth, span)
         self._decode = encoding_decoder(shape.encoding, how.depth) if how.kind == "ycbcr" else None
         self._beyond: BeyondChroma | BeyondColour | None = None
         wide = False
@@ -120,10 +154,12 @@ class _Bench:
             self._beyond = BeyondChroma(self._decode, self._clip, self._crush, how.depth, self._unpacker.dtype)
         elif how.is_rgb:
             self._beyond = BeyondColour(self._clip, self._crush)
-        self._active = ActivePicture(how, shape.width, shape.height, span) if settings.active_picture else None
+        if active is None and settings.active_picture:
+            active = ActivePicture(how, shape.width, shape.height, span)
+        self._active = active
         self._builder: ViewBuilder | None = None
         self._builder_area: Area | None = None
-        self._counts: Counts = np.zeros(1 << how.depth)
+        self.counts: Counts = np.zeros(1 << how.depth)
 
     def measure(self, frame: Frame) -> _Found:
         active = (0, 0, self.format.width, self.format.height)
@@ -131,40 +167,42 @@ class _Bench:
             active = self._active.find(frame)
         area = self._groups(active)
         builder = self._view_builder(area, active)
-        self._counts[:] = 0.0
+        self.counts[:] = 0.0
         if self._beyond is not None:
             self._beyond.start()
         for place in self._unpacker.places(area):
             tile = self._unpacker.tile(frame.planes, area, place)
             for luma in tile.whole:
-                self._counts += cv2.calcHist([luma], [0], None, [self._counts.size], [0, self._counts.size]).ravel()
+                self.counts += cv2.calcHist([luma], [0], None, [self.counts.size], [0, self.counts.size]).ravel()
             if self._beyond is not None:
                 self._beyond.add(tile)
             if builder is not None:
                 builder.add(tile)
         return _Found(
             active,
-            luma_levels(self._counts, self._how.depth, self._span),
+            luma_levels(self.counts, self._how.depth, self._span),
             self._clipped(active),
             self._crushed(active),
             builder.finish() if builder is not None else None,
         )
 
+    def with_ends(self, ends: _Ends) -> _Bench:
+        """The same bench counting from other levels; what it knows of the active picture stays."""
+        made = _Bench(self._how, self.format, ends, self._active)
+        made.counts[:] = self.counts
+        return made
+
     def _clipped(self, active: Area) -> Shares:
-        asked = self._settings.clip_percent
-        luma = float(self._counts[max(0, self._clip) :].sum())
+        luma = float(self.counts[max(0, self._clip) :].sum())
         counts = self._beyond.clipped if self._beyond is not None else None
-        return self._shares(
-            luma, counts, active, 100.0 if asked is None else asked, self._span if asked is None else "asked"
-        )
+        level, by = self._ends.clip, self._ends.clip_by
+        return self._shares(luma, counts, active, 100.0 if level is None else level, by or self._span)
 
     def _crushed(self, active: Area) -> Shares:
-        asked = self._settings.crush_percent
-        luma = float(self._counts[: max(0, self._crush + 1)].sum())
+        luma = float(self.counts[: max(0, self._crush + 1)].sum())
         counts = self._beyond.crushed if self._beyond is not None else None
-        return self._shares(
-            luma, counts, active, 0.0 if asked is None else asked, self._span if asked is None else "asked"
-        )
+        level, by = self._ends.crush, self._ends.crush_by
+        return self._shares(luma, counts, active, 0.0 if level is None else level, by or self._span)
 
     def _shares(self, luma: float, counts: list[int] | None, active: Area, level: float, by: ClipSource) -> Shares:
         pixels = active[2] * active[3]

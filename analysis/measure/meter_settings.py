@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from analysis.model.errors import SettingsError
+from analysis.model.reading import ClipSource
 
 
 class MeterSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -14,7 +15,8 @@ class MeterSettings(msgspec.Struct, frozen=True, kw_only=True):
     narrow picture has fewer). ``small_width`` and ``small_height`` bound the small picture.
     ``clip_percent`` is the level in IRE at or above which a pixel counts as clipped, None for
     100 IRE (the top code in full range); ``crush_percent`` the level at or below which it counts as
-    crushed, None for 0 IRE. ``active_picture`` leaves black bars out, ``view`` makes what a screen
+    crushed, None for 0 IRE. ``clip_by`` says whose clip level that is, None for the
+    operator's. ``active_picture`` leaves black bars out, ``view`` makes what a screen
     draws, ``rgb`` the R'G'B' trace in it.
     """
 
@@ -23,6 +25,7 @@ class MeterSettings(msgspec.Struct, frozen=True, kw_only=True):
     small_width: int = 160
     small_height: int = 90
     clip_percent: float | None = None
+    clip_by: ClipSource | None = None
     crush_percent: float | None = None
     active_picture: bool = True
     view: bool = True

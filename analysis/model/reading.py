@@ -13,7 +13,7 @@ from analysis.model.instant import Instant
 from analysis.model.sitter import SitterReading, SpotReading
 
 Validity = Literal["good", "priming", "late", "suspect"]
-ClipSource = Literal["narrow", "full", "asked", "profile", "ceiling"]
+ClipSource = Literal["narrow", "full", "asked", "profile", "ceiling", "floor"]
 
 
 class Luma(msgspec.Struct, frozen=True, kw_only=True):

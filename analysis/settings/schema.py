@@ -29,11 +29,21 @@ class FeedSettings(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class MeterChoices(msgspec.Struct, frozen=True, kw_only=True):
-    """What counts as clipped and crushed (IRE; None takes the encoding's own), and black bars."""
+    """What is measured, and what counts as clipped and crushed (IRE; None takes the encoding's own).
+
+    ``camera`` names a profile that ``characterise`` saved: its clip level counts, unless ``clip_percent`` says
+    another. ``ends`` looks for the camera's ceiling and floor in the picture; ``tolerance`` is ``off``, ``sample`` (an
+    estimate) or ``exact`` (every pixel).
+    """
 
     clip_percent: float | None = None
     crush_percent: float | None = None
+    camera: str | None = None
     active_picture: bool = True
+    ends: bool = True
+    noise: bool = True
+    flicker: bool = True
+    tolerance: Literal["off", "sample", "exact"] = "sample"
 
 
 class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):

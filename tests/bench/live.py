@@ -23,8 +23,7 @@ from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.feed.clock import SystemClock
 from analysis.feed.pool import FramePool
 from analysis.feed.supervisor import Supervisor
-from analysis.measure.meter import Meter
-from analysis.measure.meter_settings import MeterSettings
+from analysis.measure.examiner import Examiner
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent, SourceKind
 from analysis.model.frame import Encoding, FrameFormat, Picture
@@ -96,7 +95,7 @@ def _watch(width: int, height: int, rate: float, *, hasty: bool = False) -> tupl
         rules = tuple(
             msgspec.structs.replace(rule, on_delay=0.0, off_delay=0.0) for rule in rules if rule.kind == "highlights"
         )
-    watch = Watch(supervisor, Meter(MeterSettings()), rules, open_outlet("off", {}), clock, (changes,))
+    watch = Watch(supervisor, Examiner(), rules, open_outlet("off", {}), clock, (changes,))
     return watch, camera, changes
 
 

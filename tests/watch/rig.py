@@ -6,8 +6,7 @@ from collections.abc import Callable
 
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.feed.faulty import Fault
-from analysis.measure.meter import Meter
-from analysis.measure.meter_settings import MeterSettings
+from analysis.measure.examiner import Examiner
 from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.feed import FeedEvent
 from analysis.model.frame import FrameFormat, Picture
@@ -67,7 +66,7 @@ class WatchRig:
         self.heard, self.notes = Heard(), Notes()
         self.watch = Watch(
             self.feed.feed,
-            Meter(MeterSettings()),
+            Examiner(),
             DEFAULT_RULES,
             self.heard,  # type: ignore[arg-type]
             self.clock,

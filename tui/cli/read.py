@@ -69,20 +69,13 @@ def readings(
     from analysis.feed.every import EveryFrame
     from analysis.feed.factory import make_source
     from analysis.feed.pool import FramePool
-    from analysis.measure.meter import Meter, one_thread
-    from analysis.measure.meter_settings import MeterSettings
+    from analysis.measure.examiner import Examiner
+    from analysis.measure.meter import one_thread
+    from analysis.settings.measuring import examiner_settings
 
     one_thread()
     pool, clock = FramePool(), SystemClock()
-    choices = settings.meter
-    meter = Meter(
-        MeterSettings(
-            clip_percent=choices.clip_percent,
-            crush_percent=choices.crush_percent,
-            active_picture=choices.active_picture,
-            view=False,
-        )
-    )
+    examiner = Examiner(examiner_settings(settings.meter, view=False))
     source = make_source(parse_address(feed), options, pool, clock)
     reader = EveryFrame(source, options, pool, clock)
     first: Frame | None = None
@@ -94,14 +87,19 @@ def readings(
             if seconds is not None and past >= seconds:
                 return
             rate.add(frame.instant)
+            health = FeedHealth(
+                fps=rate.per_second(),
+                age_ms=round(clock.now().since(frame.instant) * 1000, 1),
+                skipped=reader.skipped,
+                generation=frame.generation,
+            )
+            # Every frame is measured, printed or not: noise, flicker and the ends of the signal live on their sequence,
+            # and on the feed's own clock, however fast it is read.
+            timed = msgspec.structs.replace(
+                frame, instant=Instant(first.instant.monotonic + past, first.instant.utc + past)
+            )
+            measured = examiner.measure(timed, health, first.instant, _validity(frame, source.kind))
             if frame.sequence % every == 0:
-                health = FeedHealth(
-                    fps=rate.per_second(),
-                    age_ms=round(clock.now().since(frame.instant) * 1000, 1),
-                    skipped=reader.skipped,
-                    generation=frame.generation,
-                )
-                measured = meter.measure(frame, health, first.instant, _validity(frame, source.kind))
                 yield msgspec.structs.replace(measured.reading, seconds=round(past, 6))
             reader.give_back(frame)
     finally:
