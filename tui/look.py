@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
 from analysis.model.errors import UsageError
+
+if TYPE_CHECKING:
+    from analysis.signal.tables import LookUpTable
+else:
+    LookUpTable = object
 
 Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
 Colours = Literal["auto", "full", "256", "16", "mono"]
@@ -23,6 +28,7 @@ flow is capped instead. 24 kB/s is a 200 kbit/s line.
 class Look(msgspec.Struct, frozen=True, kw_only=True):
     """Everything a person can choose about the screen.
 
+    ``viewing`` is how the small picture is shown, ``table`` the look-up table for "table".
     ``rate`` is how often a second the screen looks at the watch, ``picture_rate`` how often
     the small picture changes at most, ``max_rate`` a cap in bytes a second (None: none,
     except inside a multiplexer). ``picture`` shows the small picture from the start.
@@ -35,6 +41,8 @@ class Look(msgspec.Struct, frozen=True, kw_only=True):
     max_rate: float | None = None
     mouse: bool = True
     picture: bool = True
+    viewing: Literal["auto", "signal", "table"] = "auto"
+    table: LookUpTable | None = None
 
     def __post_init__(self) -> None:
         if not 0.5 <= self.rate <= 30:

@@ -10,6 +10,7 @@ from analysis.model.frame import Matrix, Range
 
 Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
 Colours = Literal["auto", "full", "256", "16", "mono"]
+Viewing = Literal["auto", "signal", "table"]
 SoundChoice = Literal["auto", "speakers", "bell", "off"]
 
 
@@ -75,13 +76,19 @@ class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ScreenSettings(msgspec.Struct, frozen=True, kw_only=True):
-    """How the screen draws: glyph set, colours, updates a second, most bytes a second (None: no limit), mouse."""
+    """How the screen draws: glyph set, colours, updates a second, most bytes a second (None: no limit), mouse.
+
+    ``viewing`` is how the small picture is shown: ``auto`` through the display transform of its curve, ``signal`` as the
+    codes are, ``table`` through the look-up table named by ``table`` (.cube, or .clf with the extra ``luts``).
+    """
 
     glyphs: Glyphs = "auto"
     colours: Colours = "auto"
     rate: float = 8.0
     max_rate: float | None = None
     mouse: bool = True
+    viewing: Viewing = "auto"
+    table: str | None = None
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from analysis.model.errors import SettingsError
 from analysis.settings.schema import Settings
 from tui.cli.options import feed_options, feed_options_from, settings_from
 
@@ -35,6 +36,11 @@ SCENE = "scene:boathouse"
 @click.option("--colours", type=click.Choice(["auto", "full", "256", "16", "mono"]), help="How many colours to use.")
 @click.option("--updates", type=float, metavar="N", help="Screen updates a second (8).")
 @click.option("--max-rate", type=float, metavar="BYTES", help="Most bytes a second to the terminal.")
+@click.option(
+    "--viewing",
+    metavar="auto|signal|FILE",
+    help="The small picture: for display, as it is, or through a .cube or .clf.",
+)
 @click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
 @feed_options
 def command(feed: str | None, plain: bool, seconds: float | None, config: Path | None, **given: Any) -> None:
@@ -106,7 +112,10 @@ def _look(settings: Settings, given: dict[str, Any]) -> Look:
     from tui.look import Look, resolve
 
     screen = settings.screen
+    viewing, table = _viewing(settings, given["viewing"])
     asked = Look(
+        viewing=viewing,
+        table=table,
         glyphs=given["glyphs"] or screen.glyphs,
         colours=given["colours"] or screen.colours,
         rate=given["updates"] or screen.rate,
@@ -117,6 +126,22 @@ def _look(settings: Settings, given: dict[str, Any]) -> Look:
     drawn_on = sys.__stderr__
     on_screen = drawn_on is not None and drawn_on.isatty() and sys.stdin is not None and sys.stdin.isatty()
     return resolve(asked, os.environ, drawn_on.encoding if drawn_on else None, on_screen)
+
+
+def _viewing(settings: Settings, asked: str | None) -> tuple[Any, Any]:
+    """How the small picture is shown, and the table it needs; a table that cannot be read is refused here."""
+    choice, file = settings.screen.viewing, settings.screen.table
+    if asked in ("auto", "signal"):
+        return asked, None
+    if asked is not None:
+        choice, file = "table", asked
+    if choice != "table":
+        return choice, None
+    if file is None:
+        raise SettingsError("viewing is table and no table is named", "screen", 'write table = "FILE" beside it')
+    from analysis.settings.table_files import load_table
+
+    return "table", load_table(Path(file))
 
 
 def _show(watch: Watch, look: Look, note: str | None) -> None:
