@@ -78,7 +78,7 @@ class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
 class ScreenSettings(msgspec.Struct, frozen=True, kw_only=True):
     """How the screen draws: glyph set, colours, updates a second, most bytes a second (None: no limit), mouse.
 
-    ``viewing`` is how the small picture is shown: ``auto`` through the display transform of its curve, ``signal`` as the
+    ``viewing`` is how the small picture is shown: ``auto`` through the transform of its curve, ``signal`` as the
     codes are, ``table`` through the look-up table named by ``table`` (.cube, or .clf with the extra ``luts``).
     """
 

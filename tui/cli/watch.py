@@ -39,7 +39,7 @@ SCENE = "scene:boathouse"
 @click.option(
     "--viewing",
     metavar="auto|signal|FILE",
-    help="The small picture: for display, as it is, or through a .cube or .clf.",
+    help="Small picture: for display, as it is, or through a .cube or .clf.",
 )
 @click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
 @feed_options
