@@ -16,9 +16,9 @@ AROUND_LINES = 14.0
 """How far on either side the level of everything else is taken, in widths of a line."""
 OWN_LINES = 3.0
 """Half of what belongs to the line itself under the window used."""
-LEAST_ABOVE = 12.0
+LEAST_ABOVE = 20.0
 """How many times the power of a beat must exceed the median of what lies around it."""
-LEAST_OVER_PEAK = 2.5
+LEAST_OVER_PEAK = 4.0
 """And how many times the largest of it."""
 
 

@@ -3,8 +3,12 @@
 ISO 15739 (two-frame form; EMVA 1288 has the same): the difference of two pictures of a still scene holds
 only what changes with time, so sigma = sqrt(variance of A - B, its mean removed, / 2); texture and fixed
 pattern cancel. A live scene is rarely still, so the picture is cut into blocks, and only blocks whose
-difference is as small as that of their steadiest neighbours in level are used. Where the feed denoises or
-codes its pictures this is the noise of the picture as delivered, not the noise of the sensor.
+difference is as small as that of their steadiest neighbours in level are used. Texture as fine as a single
+pixel that moves everywhere cannot be told from noise. Where the feed denoises or codes its pictures this is the
+noise of the picture as delivered, not the noise of the sensor.
+
+Light is followed through the curve by its slope. Against rendered sensors the ratio came out within 0.3 dB above
+10 dB and within 0.8 dB down to 4 dB; below that noise spans the bend of a curve and the figure reads high.
 """
 
 from __future__ import annotations

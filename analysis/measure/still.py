@@ -15,8 +15,6 @@ STEADIEST = 0.3
 """The quantile of their variances, and of all correlations, that is taken for still."""
 FACTOR = 2.0
 """A block is still while its variance is at most this many times what its steady neighbours have."""
-SHIFT_SIGMAS = 5.0
-"""A block is still while its mean moved by less than this many standard errors."""
 HANGING = 0.25
 """And while neighbouring pixels differ alike by at most this much more (correlation) than in steady blocks."""
 ROUNDING = 1.0 / 6.0
@@ -93,23 +91,17 @@ def cut(first: Pair, second: Pair) -> Blocks | None:
 def still(blocks: Blocks, usable: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
     """The blocks that stood still.
 
-    Noise depends on level, so each block is held against those nearest to it in level: the steadiest
-    of them show what noise alone does there, movement only ever adds; and the median of their shifts what
-    the light alone does. Noise differs from pixel to pixel, what moves differs alike in neighbours.
+    Noise depends on level, so each block is held against those nearest to it in level: the steadiest of them
+    show what noise alone does there, movement only ever adds. And noise differs from pixel to pixel, while what
+    moves differs alike in neighbours.
     """
     order = np.flatnonzero(usable)[np.argsort(blocks.level[usable], kind="stable")]
     verdict = np.zeros(blocks.count, np.bool_)
     if order.size < 2 * NEIGHBOURS + 1:
         return verdict
-    variance = np.maximum(_around(blocks.variance[order], STEADIEST), ROUNDING)
-    moved = np.abs(blocks.shift[order] - _around(blocks.shift[order], 0.5))
-    limit = SHIFT_SIGMAS * np.sqrt(variance / blocks.size)
+    windows = np.lib.stride_tricks.sliding_window_view(blocks.variance[order], 2 * NEIGHBOURS + 1)
+    steady = np.pad(np.quantile(windows, STEADIEST, axis=1), NEIGHBOURS, mode="edge")
+    variance = np.maximum(steady, ROUNDING)
     hanging = blocks.hanging[order] <= float(np.quantile(blocks.hanging[order], STEADIEST)) + HANGING
-    verdict[order] = (blocks.variance[order] <= FACTOR * variance) & (moved <= limit) & hanging
+    verdict[order] = (blocks.variance[order] <= FACTOR * variance) & hanging
     return verdict
-
-
-def _around(values: npt.NDArray[np.float64], quantile: float) -> npt.NDArray[np.float64]:
-    """For each value the quantile of itself and its neighbours; at either end, of the first or last full window."""
-    windows = np.lib.stride_tricks.sliding_window_view(values, 2 * NEIGHBOURS + 1)
-    return np.pad(np.quantile(windows, quantile, axis=1), NEIGHBOURS, mode="edge")

@@ -106,20 +106,22 @@ class ToleranceMeter:
         extremes = [cv2.minMaxLoc(luma)[:2] for luma in tile.luma]
         low, high = min(one[0] for one in extremes), max(one[1] for one in extremes)
         blue, red = ([value - self._decode.middle for value in cv2.minMaxLoc(plane)[:2]] for plane in tile.colour)
-        tie = 3e-5 * (1 << (self._how.depth - 8))  # halves go upwards; more than single precision loses
         tests = []
         for channel, (on_blue, on_red) in enumerate(self._decode.channels()):
             of_blue, of_red = [on_blue * value for value in blue], [on_red * value for value in red]
             if high + max(of_blue) + max(of_red) > self._high + 0.49:
-                limit = self._limit(tile.colour, channel, "high", self._high + 1 - tie)
+                limit = self._limit(tile.colour, channel, "high", self._high + 1)
                 tests.append((channel, cv2.CMP_GE, limit))
             if low + min(of_blue) + min(of_red) < self._low - 0.49:
-                limit = self._limit(tile.colour, channel, "low", self._low - tie)
+                limit = self._limit(tile.colour, channel, "low", self._low)
                 tests.append((channel, cv2.CMP_LT, limit))
         return tests
 
     def _limit(self, colour: list[npt.NDArray[Any]], channel: int, end: str, constant: float) -> npt.NDArray[Any]:
-        """A constant less what chroma adds to the channel, to the nearest code."""
+        """A constant less what chroma adds to the channel, to the nearest code.
+
+        No matrix adds exactly half a code in narrow range, so that it does not matter which way halves go.
+        """
         assert self._decode is not None
         on_blue, on_red = self._decode.channels()[channel]
         limit = self._array(f"{end}{channel}", colour[0].shape, np.uint16)

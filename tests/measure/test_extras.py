@@ -120,10 +120,23 @@ def test_the_end_of_the_signal_is_the_callers() -> None:
 
 
 def test_footroom_ends_at_the_noise_where_that_is_known() -> None:
-    """At a high ISO the shadows end in noise long before the codes do."""
-    grainy = list(shots(0.4, iso=12800.0, nd=6.0, layout="yuv422p10le"))
-    with_noise, without = looked(grainy)[-1], looked(grainy, ExtrasSettings(noise_every=None))[-1]
-    assert with_noise.footroom_stops <= without.footroom_stops
+    """A grainy ramp from 20 IRE on: its shadows end where their noise does, long before the codes do."""
+    rng = np.random.default_rng(6)
+    ramp = np.linspace(256.0, 700.0, 640)[None, :]
+    frames = [
+        plain.frame_of(
+            (np.rint(ramp + rng.normal(0.0, 20.0, (360, 640))).astype(np.uint16),),
+            "gray10le",
+            640,
+            360,
+            sequence=number,
+        )
+        for number in range(8)
+    ]
+    found, codes = looked(frames)[-1], looked(frames, ExtrasSettings(noise_every=None))[-1]
+    noisy = 10.0 ** (found.noise.shadow_snr_db / 20.0)
+    assert noisy > 5.0 and found.footroom_stops < codes.footroom_stops - 2.0
+    assert found.footroom_stops == pytest.approx(math.log2(noisy), abs=1.2)
 
 
 def test_flicker_of_a_lamp_in_the_boathouse() -> None:

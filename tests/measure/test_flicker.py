@@ -12,6 +12,7 @@ from analysis.feed.scene.controls import SceneControls
 from analysis.feed.scene.lights import LightLevels, levels
 from analysis.feed.scene.renderer import Renderer
 from analysis.feed.scene.stage import Stage
+from analysis.measure import beat
 from analysis.measure.flicker import FlickerSettings, FlickerWatch
 from analysis.measure.mains import ripple_stops
 from analysis.measure.sample import Sample, Sampler
@@ -134,6 +135,48 @@ def test_a_depth_not_worth_telling() -> None:
     assert not any(watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0)))
     finer = FlickerSettings(least_stops=0.002)
     assert watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0), settings=finer)[-1] is not None
+
+
+def test_strips_that_are_black_are_left_out() -> None:
+    """A third of the picture below black: the rest beats as before."""
+    wall = WALL.copy()
+    wall[:32] = -0.01
+    found = watched(frames(lambda number, begin: np.where(begin < 0.0, 1.0, BEATING(number, begin)), 24.0, wall=wall))
+    assert is_the_beat(found[-1])
+
+
+def test_one_look_alone_neither_tells_nor_ends_it() -> None:
+    watch = FlickerWatch(FORM, curve("bt709"))
+    seen, other = Flicker(hz=4.0, stops=0.05), Flicker(hz=10.0, stops=0.05)
+    for look, told in (
+        (seen, None),
+        (other, None),
+        (None, None),
+        (seen, None),
+        (seen, seen),
+        (None, seen),
+        (None, None),
+    ):
+        watch._settle(look)
+        assert watch.found == told
+
+
+def test_light_that_is_noisy_as_a_whole_is_seldom_taken_for_a_beat() -> None:
+    """A twentieth of a stop of white noise in every frame: at most 2 looks in 400 see one, and two must agree."""
+    rng, times = np.random.default_rng(4), np.arange(144) / 24.0
+    seen = 0
+    for _ in range(400):
+        light = rng.normal(0.0, 0.05, 144)[:, None] + rng.normal(0.0, 0.001, (144, 32))
+        seen += beat.find(times, light, 4.0, 0.45, 12.0) is not None
+    assert seen <= 2
+
+
+def test_a_beat_in_noisy_light() -> None:
+    rng, times = np.random.default_rng(5), np.arange(144) / 24.0
+    light = 0.017 * np.cos(2.0 * np.pi * 4.0 * times + 1.0) + rng.normal(0.0, 0.01, 144)
+    found = beat.find(times, light[:, None] + rng.normal(0.0, 0.001, (144, 32)), 4.0, 0.45, 12.0)
+    assert found is not None and found.hz == pytest.approx(4.0, abs=0.03)
+    assert found.stops == pytest.approx(0.034, abs=0.006) and found.together > 0.95
 
 
 def test_in_the_dark_nothing_is_told() -> None:

@@ -130,6 +130,28 @@ def test_a_part_that_moves_is_left_out() -> None:
     assert found.refused is None and found.ire == pytest.approx(2.0 / 2.19, rel=0.06)
 
 
+def test_most_of_the_picture_moving_is_refused_however_fine_its_texture() -> None:
+    """Sand: neighbours differ as noise does. Six tenths of the picture shift by a pixel."""
+    sand = np.random.default_rng(8).normal(0.0, 12.0, BASE.shape)
+    first, second = np.full_like(BASE, 100.0), np.full_like(BASE, 100.0)
+    first[:, :600] += sand[:, :600]
+    second[:, :600] += np.roll(sand, 1, 1)[:, :600]
+    found = pair(grain(first), grain(second, seed=2)).noise
+    assert found.refused == noise.MOVING
+
+
+def test_soft_things_that_move_are_told_by_how_neighbours_differ() -> None:
+    """Movement that adds less than the noise itself, in four tenths of the picture."""
+    soft = cv2.GaussianBlur(np.random.default_rng(9).normal(0.0, 1.0, BASE.shape), (0, 0), 3.0)
+    soft *= 1.4 / soft.std()
+    first, second = BASE.copy(), BASE.copy()
+    first[320:] += soft[320:]
+    second[320:] += np.roll(soft, 20, 1)[320:]
+    found = pair(grain(first), grain(second, seed=2))
+    assert found.noise.ire == pytest.approx(2.0 / 2.19, rel=0.03)
+    assert all(band.sigma == pytest.approx(2.0 / 2.19, rel=0.05) for band in found.bands if band.pixels > 2000)
+
+
 def test_noise_of_an_interpolated_colour_mosaic_is_still_noise() -> None:
     """Bilinear interpolation makes neighbours alike by 0.385 (by calculation), movement by far more."""
     kernel = np.array([[0, 1, 0], [1, 4, 1], [0, 1, 0]]) / 8.0

@@ -147,6 +147,21 @@ def test_the_estimate_is_near_the_count(name: str, spread: float) -> None:
         assert abs(value - expected) <= 5.0 * 100.0 * np.sqrt(max(expected, 0.1) / 100.0 / pixels) + 0.01, share
 
 
+@pytest.mark.parametrize("name", ["yuv420p", "yuyv422", "yuv444p10le", "yuv422p12le", "gbrp", "gray10le"])
+def test_the_estimate_of_a_picture_that_is_sampled_whole(name: str) -> None:
+    """Every pixel of a small picture is looked at (every second where chroma is halved): only rounding differs."""
+    frame = random_frame(name, 240, 120)
+    how = LAYOUTS[name]
+    seen = shares(estimate(Sampler(frame.format).take(frame, (0, 0, 240, 120)), frame.format))
+    low, high = preferred_codes(how.depth)
+    planes = {"luma": plain.luma_codes(frame)}
+    if not how.is_grey:
+        planes |= dict(zip("rgb", plain.rgb_codes(frame), strict=True))
+    for channel, plane in planes.items():
+        plane = plane[:: 1 << how.log2_height, :: 1 << how.log2_width]
+        assert seen[channel] == pytest.approx(100.0 * float(((plane < low) | (plane > high)).mean()), abs=0.03)
+
+
 @pytest.mark.parametrize("code,outside", [(4, True), (5, False), (246, False), (247, True)])
 @pytest.mark.parametrize("bits", [8, 10, 12, 16])
 def test_the_estimate_has_the_same_limits(code: int, outside: bool, bits: int) -> None:
