@@ -22,11 +22,11 @@ from analysis.measure.unpack import Area
 from analysis.model.frame import Frame, FrameFormat
 from analysis.model.sitter import Spot, SpotReading
 from analysis.signal.curves import MIDDLE_GREY, Curve
-from analysis.signal.layouts import check_planes, component, layout
+from analysis.signal.layouts import Layout, check_planes, component, layout
 from analysis.signal.levels import clip_code, percent
 from analysis.signal.matrix import encoding_decoder, luma_weights
 
-COLUMNS, ROWS = 64, 48
+COLUMNS, ROWS = 48, 36
 """Most pixels that are read of one spot in each direction."""
 
 
@@ -104,11 +104,26 @@ def read_spots(
     return SpotMeter(curve, clip_percent).read(frame, active, spots)
 
 
+class _Lattice:
+    """Which pixels of an area are read, and where in the chroma planes their groups lie."""
+
+    __slots__ = ("around", "groups", "places", "size")
+
+    def __init__(self, area: Area, how: Layout) -> None:
+        self.places = rows, columns = _every(area[1], area[3], ROWS), _every(area[0], area[2], COLUMNS)
+        down = np.arange(rows.start, rows.stop, rows.step) >> how.log2_height
+        across = np.arange(columns.start, columns.stop, columns.step) >> how.log2_width
+        self.around = slice(down[0], down[-1] + 1), slice(across[0], across[-1] + 1)
+        self.groups = np.ix_(down - down[0], across - across[0])
+        self.size = down.size * across.size
+
+
 class _Bench:
     """The parts for frames of one format."""
 
     def __init__(self, shape: FrameFormat, curve: Curve | None, clip_percent: float | None) -> None:
         self.format = shape
+        self._areas: Sequence[Area] = ()
         self._how = how = layout(shape.layout)
         self._range = shape.encoding.range
         self._decode = encoding_decoder(shape.encoding, how.depth) if how.kind == "ycbcr" else None
@@ -119,50 +134,42 @@ class _Bench:
         self._clip = round(step_of_level(clip, how.depth, self._range) - 0.5 * self._scale)
 
     def read(self, frame: Frame, areas: Sequence[Area], spots: Sequence[Spot]) -> dict[str, SpotReading]:
-        codes, starts = self._gathered(frame, areas)
-        sizes = np.diff(starts, append=codes.shape[1])
+        if areas != self._areas:
+            self._areas, self._lattices = areas, [_Lattice(area, self._how) for area in areas]
+            self._sizes = np.array([lattice.size for lattice in self._lattices])
+            self._starts = np.cumsum(self._sizes) - self._sizes
+        codes = self._gathered(frame)
         rgb = self._steps(codes)
-        means = np.add.reduceat(codes, starts, axis=1, dtype=np.float64) / sizes
-        level = np.dot(self._weights, means) if self._how.is_rgb else means[0]
-        shares = 100.0 * np.add.reduceat(self._beyond(rgb), starts, dtype=np.int64) / sizes
-        light: list[float] | None = None
+        used = codes if self._how.is_rgb else codes[:1]
+        means = np.add.reduceat(used, self._starts, axis=1, dtype=np.uint32) / self._sizes
+        levels = np.dot(self._weights, means) if self._how.is_rgb else means[0]
+        shares = np.add.reduceat(self._beyond(rgb), self._starts, dtype=np.uint32) * (100.0 / self._sizes)
+        lights: list[float] | None = None
         if self._stops is not None:
             luminance = self._stops.luminance(Sample(rgb[0], rgb)).ravel()
-            light = (np.add.reduceat(luminance, starts, dtype=np.float64) / sizes).tolist()
+            lights = (np.add.reduceat(luminance, self._starts, dtype=np.float64) / self._sizes).tolist()
         return {
             spot.name: SpotReading(
-                level=percent(float(level[number]), self._how.depth, self._range),
-                stops=_stops(light[number]) if light is not None else None,
+                level=percent(float(levels[number]), self._how.depth, self._range),
+                stops=_stops(lights[number]) if lights is not None else None,
                 clipped=float(shares[number]),
                 kind=spot.kind,
             )
             for number, spot in enumerate(spots)
         }
 
-    def _gathered(self, frame: Frame, areas: Sequence[Area]) -> tuple[npt.NDArray[Any], list[int]]:
-        """The codes of all spots, shape (components, pixels), and where each spot begins."""
+    def _gathered(self, frame: Frame) -> npt.NDArray[Any]:
+        """The codes of all spots one after the other, shape (components, pixels)."""
         how, width = self._how, self.format.width
-        planes = [component(how, frame.planes, index, width) for index in range(len(how.components))]
-        lattices = [self._lattice(area) for area in areas]
-        parts: list[list[npt.NDArray[Any]]] = []
-        for index, plane in enumerate(planes):
+        parts = []
+        for index in range(len(how.components)):
+            plane = component(how, frame.planes, index, width)
             if how.kind == "ycbcr" and index:
-                lattice = [(_coarser(rows, how.log2_height), _coarser(cols, how.log2_width)) for rows, cols in lattices]
+                parts.append([plane[lattice.around][lattice.groups].ravel() for lattice in self._lattices])
             else:
-                lattice = lattices
-            parts.append([plane[place].ravel() for place in lattice])
-        starts = [0]
-        for part in parts[0][:-1]:
-            starts.append(starts[-1] + part.size)
-        codes = np.stack([np.concatenate(part) for part in parts])
-        return (codes >> how.shift if how.shift else codes), starts
-
-    def _lattice(self, area: Area) -> tuple[slice, slice]:
-        """Rows and columns of the pixels that are read: whole chroma groups from one to the next."""
-        return (
-            _every(area[1], area[3], ROWS, 1 << self._how.log2_height),
-            _every(area[0], area[2], COLUMNS, 1 << self._how.log2_width),
-        )
+                parts.append([plane[lattice.places].ravel() for lattice in self._lattices])
+        codes = np.array([np.concatenate(part) for part in parts])
+        return codes >> how.shift if how.shift else codes
 
     def _steps(self, codes: npt.NDArray[Any]) -> tuple[Steps, Steps, Steps]:
         """R', G' and B' on the scale of samples, each of shape (1, pixels)."""
@@ -200,11 +207,6 @@ def _stops(light: float) -> float | None:
     return log2(light / MIDDLE_GREY) if light > FAINTEST else None
 
 
-def _every(start: int, length: int, most: int, group: int) -> slice:
-    first = start - start % group
-    return slice(first, start + length, group * max(1, -(-(start + length - first) // (group * most))))
-
-
-def _coarser(part: slice, log2: int) -> slice:
-    """The same places counted in chroma samples."""
-    return slice(part.start >> log2, -(-part.stop >> log2), part.step >> log2)
+def _every(start: int, length: int, most: int) -> slice:
+    """At most so many places from ``start`` on, evenly spaced."""
+    return slice(start, start + length, -(-length // most))
