@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import queue
 import threading
-from collections.abc import Iterable
-from typing import Protocol
+from collections.abc import Callable, Iterable
+from typing import Protocol, TypeAlias
 
 import msgspec
 
@@ -18,7 +18,7 @@ from analysis.feed.factory import kind_of, make_source
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
-from analysis.measure.examiner import Examiner
+from analysis.measure.examiner import Examiner, known_curve
 from analysis.measure.meter import one_thread
 from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.errors import StopkeeperError
@@ -26,13 +26,20 @@ from analysis.model.feed import FeedEvent, FeedStatus
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Measurement, Reading, View
+from analysis.model.sitter import Aim, Spot
 from analysis.model.snapshot import OutletStatus, Snapshot
+from analysis.settings.aim_settings import Aims, aims_of
 from analysis.settings.measuring import examiner_settings
 from analysis.settings.rules import alarm_rules
 from analysis.settings.schema import Settings
 
 TICK_SECONDS = 0.05
+LINEUP_SECONDS = 0.5
 _COMMANDS = 64
+
+
+Action: TypeAlias = Callable[[Instant], None]
+"""What a command does, carried out in the watch's own thread."""
 
 
 class OutletLike(Protocol):
@@ -93,7 +100,7 @@ class Watch:
     ) -> None:
         self._supervisor, self._meter, self._outlet, self._clock = supervisor, meter, outlet, clock
         self._recorders = recorders
-        self._commands: queue.Queue[Acknowledge | float | None] = queue.Queue(_COMMANDS)
+        self._commands: queue.Queue[Action] = queue.Queue(_COMMANDS)
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
         now = clock.now()
@@ -102,6 +109,11 @@ class Watch:
         self._first: Instant | None = None
         self._measured = 0
         self._fault: str | None = None
+        self._aims: Aims = {}
+        self._aimed: tuple[str | None, tuple[Aim, ...]] | None = None
+        self._lining_up = False
+        self._lined_up: Instant | None = None
+        self._lineup: object | None = None
         self._snapshot = self._make_snapshot(now)
 
     def start(self) -> None:
@@ -125,15 +137,40 @@ class Watch:
 
     def acknowledge(self, alarm: str | None = None, occurrence: int | None = None) -> None:
         """The operator has seen one alarm, or all of them."""
-        self._send(Acknowledge(alarm=alarm, occurrence=occurrence))
+
+        def acknowledge(now: Instant) -> None:
+            self._apply(Acknowledge(alarm=alarm, occurrence=occurrence), now)
+            self._outlet.hush()
+
+        self._send(acknowledge)
 
     def mute(self, seconds: float) -> None:
         """Be silent for a while; what would have been heard is still shown."""
-        self._send(seconds)
+        self._send(lambda now: self._outlet.mute(seconds, now=now))
 
     def unmute(self) -> None:
         """End a mute."""
-        self._send(None)
+        self._send(lambda _: self._outlet.unmute())
+
+    def set_spots(self, spots: tuple[Spot, ...]) -> None:
+        """Read these named areas from now on."""
+        self._send(lambda _: self._meter.place_spots(spots))
+
+    def set_aims(self, aims: Aims) -> None:
+        """Where sitters and spots should lie from now on."""
+
+        def aim(_: Instant) -> None:
+            self._aims, self._aimed = dict(aims), None
+
+        self._send(aim)
+
+    def line_up(self, on: bool) -> None:
+        """Begin or end looking for a line-up picture (colour bars, grey steps)."""
+
+        def line_up(_: Instant) -> None:
+            self._lining_up, self._lineup, self._lined_up = on, None, None
+
+        self._send(line_up)
 
     def restart_feed(self) -> None:
         """Let go of the feed and open it anew."""
@@ -147,10 +184,10 @@ class Watch:
         self._supervisor.stop(1.0)
         self._outlet.close()
 
-    def _send(self, command: Acknowledge | float | None) -> None:
+    def _send(self, action: Action) -> None:
         # A full queue means the watch thread is stuck; the screen shows that by itself.
         with contextlib.suppress(queue.Full):
-            self._commands.put_nowait(command)
+            self._commands.put_nowait(action)
 
     def turn(self, seconds: float = 0.0) -> None:
         """One turn: wait at most ``seconds`` for a frame, measure it, hold the deadlines, publish.
@@ -209,21 +246,28 @@ class Watch:
             generation=frame.generation,
         )
         measurement = self._meter.measure(frame, health, self._first, validity)
+        self._look_at_lineup(frame, now)
         self._measured += 1
         return measurement
 
     def _obey(self) -> None:
         with contextlib.suppress(queue.Empty):
             while True:
-                command = self._commands.get_nowait()
-                now = self._clock.now()
-                if isinstance(command, Acknowledge):
-                    self._apply(command, now)
-                    self._outlet.hush()
-                elif command is None:
-                    self._outlet.unmute()
-                else:
-                    self._outlet.mute(command, now=now)
+                self._commands.get_nowait()(self._clock.now())
+
+    def _look_at_lineup(self, frame: Frame, now: Instant) -> None:
+        if not self._lining_up or (self._lined_up is not None and now.since(self._lined_up) < LINEUP_SECONDS):
+            return
+        from analysis.measure.lineup.look import look
+
+        self._lined_up, self._lineup = now, look(frame)
+
+    def _aims_now(self, status: FeedStatus) -> tuple[Aim, ...]:
+        """The aims in the curve of the feed; worked out anew only when one of the two changed."""
+        curve = status.format.encoding.curve if status.format is not None else None
+        if self._aimed is None or self._aimed[0] != curve:
+            self._aimed = (curve, aims_of(self._aims, known_curve(curve)))
+        return self._aimed[1]
 
     def _apply(self, item: Input, now: Instant) -> None:
         self._state, outcome = step(self._state, item, now)
@@ -237,9 +281,10 @@ class Watch:
                 recorder.alarm_changed(change)
 
     def _make_snapshot(self, now: Instant) -> Snapshot:
+        status = self._supervisor.status()
         return Snapshot(
             at=now,
-            feed=self._supervisor.status(),
+            feed=status,
             reading=self._shown(),
             view=self._view if self._state.reading is not None else None,
             alarms=self._state.alarms(now),
@@ -247,6 +292,9 @@ class Watch:
             outlet=self._outlet.status(now),
             bells=self._outlet.bells,
             fault=self._fault,
+            spots=self._meter.spots,
+            aims=self._aims_now(status),
+            lineup=self._lineup,
         )
 
     def _shown(self) -> Reading | None:

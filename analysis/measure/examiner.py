@@ -9,10 +9,12 @@ from analysis.measure.ceiling_samples import samples_of
 from analysis.measure.extras import Extras, ExtrasFound, ExtrasSettings
 from analysis.measure.meter import Meter
 from analysis.measure.meter_settings import MeterSettings
+from analysis.measure.spots import SpotMeter
 from analysis.model.errors import StopkeeperError
 from analysis.model.frame import Frame, FrameFormat
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Measurement, Reading, Validity
+from analysis.model.sitter import Spot, SpotReading
 from analysis.signal.curves import Curve, curve
 
 
@@ -37,7 +39,9 @@ class Examiner:
 
     def __init__(self, settings: ExaminerSettings | None = None) -> None:
         self.settings = settings or ExaminerSettings()
+        self.spots: tuple[Spot, ...] = ()
         self._meter = Meter(self.settings.meter)
+        self._spot_meter: SpotMeter | None = None
         self._life: tuple[FrameFormat, int] | None = None
         self._extras: Extras | None = None
         self._finder: EndFinder | None = None
@@ -45,6 +49,10 @@ class Examiner:
         self._looked: float | None = None
         self._clip: ClipLevel | None = None
         self._crush: ClipLevel | None = None
+
+    def place_spots(self, spots: tuple[Spot, ...]) -> None:
+        """The named areas to be read from the next frame on."""
+        self.spots = spots
 
     def measure(
         self, frame: Frame, health: FeedHealth | None, started: Instant, validity: Validity = "good"
@@ -71,8 +79,17 @@ class Examiner:
             noise=found.noise,
             flicker=found.flicker,
             tolerance=found.tolerance,
+            spots=self._read_spots(frame, reading),
         )
         return msgspec.structs.replace(measured, reading=whole)
+
+    def _read_spots(self, frame: Frame, reading: Reading) -> dict[str, SpotReading] | None:
+        if not self.spots or reading.clipped is None:
+            return None
+        level, name = reading.clipped.level, frame.format.encoding.curve
+        if self._spot_meter is None or self._spot_meter.clip_percent != level:
+            self._spot_meter = SpotMeter(known_curve(name), level)
+        return self._spot_meter.read(frame, reading.picture.active, self.spots)
 
     def _begin_if_new(self, frame: Frame) -> None:
         life = (frame.format, frame.generation)
@@ -84,6 +101,7 @@ class Examiner:
         self._ends, self._looked = EndsFound(), None
         self._finder = EndFinder(encoding.bits, encoding.range, encoding.curve)
         self._clip = self._crush = None
+        self._spot_meter = None
         self._meter.count_from(None, None)
 
     def _look_for_ends(self, frame: Frame, reading: Reading) -> EndsFound:

@@ -10,6 +10,7 @@ from analysis.model.alarm import AlarmStatus
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading, View
+from analysis.model.sitter import Aim, Spot
 
 Outlet = Literal["speakers", "bell", "off"]
 
@@ -46,6 +47,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     ``reading`` and ``view`` are None whenever the feed has no picture to vouch for (lost,
     frozen, opening): an old picture never passes for a new one. ``bells`` counts the
     terminal bells asked for since the start; a terminal rings when it sees the count grow.
+    ``spots`` and ``aims`` are those now set; ``lineup`` is the newest line-up result
+    (:class:`analysis.measure.lineup.result.Lineup`) while a line-up was asked for, else None.
     """
 
     at: Instant
@@ -57,3 +60,6 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     outlet: OutletStatus
     bells: int = 0
     fault: str | None = None
+    spots: tuple[Spot, ...] = ()
+    aims: tuple[Aim, ...] = ()
+    lineup: object | None = None

@@ -6,13 +6,14 @@ import os
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, get_type_hints
+from typing import Any
 
 import msgspec
 
 from analysis.model.errors import SettingsError
+from analysis.settings.aim_settings import parse_aims
 from analysis.settings.nearest import nearest
-from analysis.settings.schema import Settings
+from analysis.settings.schema import AlarmSettings, Settings
 from analysis.settings.text_files import read_text
 
 
@@ -44,17 +45,18 @@ def parse(text: str, where: str) -> Settings:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SettingsError(f"not valid TOML: {error}", where, "mend that line") from None
+    aims = parse_aims(raw.pop("aims", {}), where)
     _refuse_unknown(raw, Settings, where, "")
     try:
         settings = msgspec.convert(raw, Settings)
     except msgspec.ValidationError as error:
         raise SettingsError(_plain(str(error)), where, "see configs/default.toml for every key") from None
     _check_values(settings, where)
-    return settings
+    return msgspec.structs.replace(settings, aims=aims)
 
 
-def _refuse_unknown(raw: dict[str, Any], kind: type, where: str, prefix: str) -> None:
-    hints = get_type_hints(kind)
+def _refuse_unknown(raw: dict[str, Any], kind: type[msgspec.Struct], where: str, prefix: str) -> None:
+    hints = {field.encode_name: field.type for field in msgspec.structs.fields(kind)}
     for key, value in raw.items():
         name = f"{prefix}{key}"
         if key not in hints:
@@ -88,9 +90,9 @@ def _check_values(settings: Settings, where: str) -> None:
         raise SettingsError(f"screen.rate is {settings.screen.rate:g}", where, "30 updates a second is the most")
     if settings.sound.mute_minutes > 60:
         raise SettingsError(f"sound.mute_minutes is {settings.sound.mute_minutes:g}", where, "60 minutes is the most")
-    for alarm in ("highlights", "shadows", "feed"):
-        limits = getattr(settings.alarms, alarm)
-        for key in ("limit", "clear", "on_delay", "off_delay"):
+    for alarm in (field.encode_name for field in msgspec.structs.fields(AlarmSettings)):
+        limits = settings.alarms.of(alarm)
+        for key in ("limit", "clear", "on_delay", "off_delay", "repeat"):
             value = getattr(limits, key)
             if value is not None and value < 0:
                 raise SettingsError(f"alarms.{alarm}.{key} is {value:g}", where, "it must not be negative")

@@ -7,6 +7,7 @@ from typing import Literal
 import msgspec
 
 from analysis.model.frame import Matrix, Range
+from analysis.settings.aim_settings import Aims
 
 Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
 Colours = Literal["auto", "full", "256", "16", "mono"]
@@ -48,7 +49,11 @@ class MeterChoices(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
-    """One alarm: off or on, its limit and clear level in the alarm's unit, delays in seconds, priority 1 to 3."""
+    """One alarm: off or on, its limit and clear level in the alarm's unit, delays in seconds, priority 1 to 3.
+
+    ``latching`` keeps it until it is reset; ``repeat`` is after how many seconds it is heard again
+    while nobody acknowledged it, 0 for never.
+    """
 
     enabled: bool = True
     limit: float | None = None
@@ -57,14 +62,38 @@ class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
     off_delay: float | None = None
     priority: int | None = None
     self_clearing: bool | None = None
+    latching: bool | None = None
+    repeat: float | None = None
 
 
-class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True):
-    """The alarms by name; a key left out keeps the alarm's own default."""
+class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
+    """The alarms by name, written with a hyphen (``[alarms.skin-low]``); a key left out keeps the alarm's own default.
 
+    >>> AlarmSettings(skin_low=AlarmLimits(limit=0.3)).of("skin-low").limit
+    0.3
+    """
+
+    feed: AlarmLimits = AlarmLimits()
     highlights: AlarmLimits = AlarmLimits()
     shadows: AlarmLimits = AlarmLimits()
-    feed: AlarmLimits = AlarmLimits()
+    skin_clipped: AlarmLimits = AlarmLimits()
+    spot_clipped: AlarmLimits = AlarmLimits()
+    one_channel: AlarmLimits = AlarmLimits()
+    headroom: AlarmLimits = AlarmLimits()
+    skin_high: AlarmLimits = AlarmLimits()
+    skin_low: AlarmLimits = AlarmLimits()
+    drift: AlarmLimits = AlarmLimits()
+    flicker: AlarmLimits = AlarmLimits()
+    noise: AlarmLimits = AlarmLimits()
+    dark: AlarmLimits = AlarmLimits()
+    frozen: AlarmLimits = AlarmLimits()
+    reshaped: AlarmLimits = AlarmLimits()
+    disk: AlarmLimits = AlarmLimits()
+
+    def of(self, alarm: str) -> AlarmLimits:
+        """What is set for an alarm of that name."""
+        limits: AlarmLimits = getattr(self, alarm.replace("-", "_"))
+        return limits
 
 
 class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -103,3 +132,4 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     alarms: AlarmSettings = AlarmSettings()
     sound: SoundSettings = SoundSettings()
     screen: ScreenSettings = ScreenSettings()
+    aims: Aims = {}

@@ -164,3 +164,22 @@ def test_a_reshaped_picture_starts_anew_and_mixes_nothing() -> None:
     assert sizes == {(64, low), (32, high)}
     assert [e.after for e in rig.notes.feed].count("reshaped") == 1
     assert np.isfinite(high)
+
+
+def test_spots_aims_and_line_up_reach_the_snapshot() -> None:
+    from analysis.model.sitter import Spot
+    from analysis.settings.aim_settings import AimChoice
+
+    rig = WatchRig()
+    spot = Spot(name="bench", kind="watch", x=0.25, y=0.25, width=0.5, height=0.5)
+    rig.watch.set_spots((spot,))
+    rig.watch.set_aims({"sitter": AimChoice(value=50.0, tolerance=5.0)})
+    rig.watch.line_up(True)
+    snapshot = rig.play(2)
+    assert snapshot.spots == (spot,)
+    assert snapshot.reading is not None and snapshot.reading.spots is not None
+    assert snapshot.reading.spots["bench"].level == pytest.approx(100 * (90 - 16) / 219, abs=0.5)
+    assert [(aim.target, aim.value) for aim in snapshot.aims] == [("sitter", 50.0)]
+    assert snapshot.lineup is not None and snapshot.lineup.pattern is None  # type: ignore[attr-defined]
+    rig.watch.line_up(False)
+    assert rig.play(0.2).lineup is None

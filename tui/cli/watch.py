@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
+import msgspec
 
 from analysis.model.errors import SettingsError
 from analysis.settings.schema import Settings
@@ -17,10 +18,13 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from analysis.feed.source import FeedOptions
+    from analysis.model.sitter import Spot
+    from analysis.settings.setup_files import SetUp
     from analysis.watch import Recorder, Watch
     from tui.look import Look
 
 SCENE = "scene:boathouse"
+LAST = "last"
 
 
 @click.command("watch", epilog="Example: stopkeeper watch /dev/video0 --range narrow")
@@ -41,6 +45,7 @@ SCENE = "scene:boathouse"
     metavar="auto|signal|FILE",
     help="Small picture: for display, as it is, or through a .cube or .clf.",
 )
+@click.option("--set-up", metavar="NAME", help="Spots and aims kept under this name; they are saved when you leave.")
 @click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
 @feed_options
 def command(feed: str | None, plain: bool, seconds: float | None, config: Path | None, **given: Any) -> None:
@@ -62,14 +67,37 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         return
     look = _look(settings, given)
     address, note = choose_feed(feed, settings)
+    before = read_set_up(given["set_up"], settings)
     watch = build(address, options, settings, given["sound"])
+    watch.set_spots(before.spots)
+    watch.set_aims(before.aims)
     try:
         watch.start()
         _show(watch, look, note)
     finally:
         watch.close()
+        keep_set_up(given["set_up"], before, watch.snapshot().spots)
     if watch.failure is not None:
         raise watch.failure
+
+
+def read_set_up(name: str | None, settings: Settings) -> SetUp:
+    """The set-up of that name, new where there is none yet; aims of the settings hold where it has none of its own."""
+    from analysis.settings.setup_files import SetUp, load_set_up, set_up_path
+
+    found = SetUp(name=name or LAST)
+    if name is not None:
+        path = set_up_path(name)
+        found = load_set_up(path) if path.exists() else SetUp(name=path.stem)
+    return msgspec.structs.replace(found, aims={**settings.aims, **found.aims})
+
+
+def keep_set_up(name: str | None, before: SetUp, spots: tuple[Spot, ...]) -> None:
+    """Save spots that changed: under the set-up's name, or as ``last`` where nobody named one."""
+    from analysis.settings.setup_files import save_set_up, set_up_path
+
+    if spots != before.spots:
+        save_set_up(msgspec.structs.replace(before, spots=spots), set_up_path(name or LAST))
 
 
 def choose_feed(feed: str | None, settings: Settings) -> tuple[str, str | None]:
