@@ -113,7 +113,9 @@ def find(spots: Spots, name: str) -> Spot:
         if _key(spot.name) == key:
             return spot
     known = ", ".join(spot.name for spot in spots)
-    raise UsageError("no such spot", name.strip() or "(no name)", f"known: {known}" if known else "place one first")
+    raise UsageError(
+        "no such spot", printable(name.strip()) or "(no name)", f"known: {known}" if known else "place one first"
+    )
 
 
 def at(spots: Spots, x: float, y: float) -> Spot | None:
@@ -148,11 +150,22 @@ def usable_name(name: str) -> str:
     word = " ".join(name.split())
     if not _NAME.fullmatch(word) or len(word) > LONGEST_NAME:
         raise UsageError(
-            "not a usable name for a spot", word[:40] or "(no name)", f"use 1 to {LONGEST_NAME} letters, digits, spaces"
+            "not a usable name for a spot",
+            printable(word) or "(no name)",
+            f"use 1 to {LONGEST_NAME} letters, digits, spaces",
         )
     if _OF_SITTERS.fullmatch(_key(word)):
         raise UsageError("this name belongs to a sitter", word, "give the spot another one")
     return word
+
+
+def printable(text: str) -> str:
+    """The beginning of a text somebody gave, with nothing in it that a terminal would obey.
+
+    >>> printable("red\x1b[31m door")
+    'red?[31m door'
+    """
+    return "".join(char if char.isprintable() else "?" for char in text[:40])
 
 
 def _fresh(spots: Spots, name: str) -> str:
@@ -168,7 +181,7 @@ def _key(name: str) -> str:
 
 def _kind(kind: SpotKind) -> SpotKind:
     if kind not in KINDS:
-        raise UsageError("no such kind of spot", str(kind), f"use {', '.join(KINDS)}")
+        raise UsageError("no such kind of spot", printable(str(kind)), f"use {', '.join(KINDS)}")
     return kind
 
 

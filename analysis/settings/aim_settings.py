@@ -26,7 +26,7 @@ import msgspec
 
 from analysis.exposure.aims import ANY_SITTER, is_sitter
 from analysis.exposure.skin import MOODS, Mood, skin_aim
-from analysis.measure.spot_edit import usable_name
+from analysis.measure.spot_edit import printable, usable_name
 from analysis.model.errors import SettingsError, UsageError
 from analysis.model.sitter import Aim, AimUnit, Complexion
 from analysis.settings.nearest import nearest
@@ -106,12 +106,12 @@ def _choice(table: object, target: str, name: str, where: str) -> AimChoice:
     known = {key: known[key] for key in AimChoice.__struct_fields__}
     for key in table:
         if key not in known:
-            raise SettingsError(f"unknown key {name}.{key}", where, nearest(key, known))
+            raise SettingsError(f"unknown key {name}.{printable(key)}", where, nearest(key, known))
     try:
         choice = msgspec.convert(table, AimChoice)
     except msgspec.ValidationError as error:
         head, _, path = str(error).partition(" - at `$.")
-        key = path.rstrip("`")
+        key, head = path.rstrip("`"), printable(head)
         raise SettingsError(f"{name}.{key}: {head}" if key else f"{name}: {head}", where, _words_for(key)) from None
     check_choice(choice, target, name, where)
     return choice
@@ -159,7 +159,7 @@ def _between(name: str, value: float, low: float, high: float, where: str) -> No
 
 def _quoted(target: str) -> str:
     """The name as TOML has it, quoted where it needs to be; cut where it is absurd."""
-    short = " ".join(target.split())[:40]
+    short = printable(" ".join(target.split()))
     return short if short and all(c.isascii() and (c.isalnum() or c in "-_") for c in short) else f'"{short}"'
 
 

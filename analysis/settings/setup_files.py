@@ -15,7 +15,7 @@ from typing import Any
 
 import msgspec
 
-from analysis.measure.spot_edit import KINDS, MOST_SPOTS, SMALLEST, usable_name
+from analysis.measure.spot_edit import KINDS, MOST_SPOTS, SMALLEST, printable, usable_name
 from analysis.model.errors import SettingsError, UsageError
 from analysis.model.sitter import Spot
 from analysis.settings.aim_settings import Aims, parse_aims
@@ -92,7 +92,7 @@ def parse_set_up(text: str, where: str) -> SetUp:
         raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
     for key in raw:
         if key not in _KEYS:
-            raise SettingsError(f"unknown key {key}", where, nearest(key, _KEYS))
+            raise SettingsError(f"unknown key {printable(key)}", where, nearest(key, _KEYS))
     name = raw.get("name")
     if not isinstance(name, str):
         raise SettingsError("name is missing" if name is None else "name must be text", where, 'write name = "..."')
@@ -106,7 +106,7 @@ def _named(name: str, where: str) -> str:
     word = " ".join(name.split())
     if len(word) > LONGEST_NAME or not _PLAIN.fullmatch(word):
         todo = f"use 1 to {LONGEST_NAME} letters, digits, spaces, dots and dashes"
-        raise SettingsError(f'"{word[:40]}" is not a usable name', where, todo)
+        raise SettingsError(f'"{printable(word)}" is not a usable name', where, todo)
     return word
 
 
@@ -127,12 +127,12 @@ def _spot(table: object, name: str, where: str) -> Spot:
         raise SettingsError(f"{name} must be a table", where, "write [[spots]]")
     for key in table:
         if key not in Spot.__struct_fields__:
-            raise SettingsError(f"unknown key {name}.{key}", where, nearest(key, Spot.__struct_fields__))
+            raise SettingsError(f"unknown key {name}.{printable(key)}", where, nearest(key, Spot.__struct_fields__))
     try:
         spot = msgspec.convert(table, Spot)
     except msgspec.ValidationError as error:
         head, _, path = str(error).partition(" - at `$.")
-        said = f"{name}.{path.rstrip('`')}: {head}" if path else f"{name}: {head}"
+        said = f"{name}.{path.rstrip('`')}: {printable(head)}" if path else f"{name}: {head}"
         todo = f"use {', '.join(KINDS)}" if path.startswith("kind") else "give name, kind, x, y, width and height"
         raise SettingsError(said, where, todo) from None
     return _within(spot, name, where)
