@@ -89,7 +89,7 @@ class ZoneMapper:
     ) -> None:
         self.curve, self.weights = curve, weights
         self.clip_percent, self.crush_percent = clip_percent, crush_percent
-        self._of_code = _light(curve, np.arange(256) / 255.0).reshape(1, 256, 1)
+        self._of_code = _light(curve, np.arange(256) / 255.0).reshape(1, 256)
         grid = np.linspace(_SIGNAL_LEAST, _SIGNAL_MOST, _SIGNAL_STEPS)
         self._of_step = _light(curve, grid)
         self._edges = np.array([MIDDLE_GREY * 2.0 ** (zone - MIDDLE_ZONE - 0.5) for zone in range(1, TOP_ZONE + 1)])
@@ -102,7 +102,7 @@ class ZoneMapper:
         Such a picture ends at 0 and 100 IRE, and averaging has hidden what was clipped in a few pixels only:
         ``clipped`` and ``crushed`` (shape (height, width)) mark those as well; see :func:`marks`.
         """
-        light = cv2.LUT(np.ascontiguousarray(small), np.repeat(self._of_code, 3, axis=2))
+        light = cv2.LUT(np.ascontiguousarray(small), self._of_code)
         # Half a code of slack, as codes are rounded; a level that such a picture cannot hold is not told by it.
         top = 2.55 * self.clip_percent - 0.5 if self.clip_percent <= 100.0 else np.inf
         low = 2.55 * self.crush_percent + 0.5 if self.crush_percent >= 0.0 else -np.inf
