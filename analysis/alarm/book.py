@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TypeAlias
 
 import msgspec
 
 from analysis.alarm import machine
+from analysis.alarm.flood import SEVERAL, Flood, FloodLimits, passed
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.rule import AlarmRule
@@ -23,6 +25,7 @@ class AlarmBook(msgspec.Struct, frozen=True, kw_only=True):
     entries: tuple[AlarmEntry, ...]
     feed_lost: bool = False
     patience: float = PATIENCE_SECONDS
+    flood: Flood = Flood()
 
     def entry(self, alarm: str) -> AlarmEntry:
         """Where one alarm stands; ``KeyError`` for a name that has no rule."""
@@ -32,15 +35,22 @@ class AlarmBook(msgspec.Struct, frozen=True, kw_only=True):
         raise KeyError(alarm)
 
 
-def opened(rules: Iterable[AlarmRule], now: Instant) -> AlarmBook:
-    """A new book with every alarm normal; ``ValueError`` when two rules share a name."""
+Answered: TypeAlias = tuple[AlarmBook, tuple[AlarmChange, ...], str | None]
+"""The book after a command, what it changed, and in words why it was refused, else None."""
+
+
+def opened(rules: Iterable[AlarmRule], now: Instant, flood: FloodLimits | None = None) -> AlarmBook:
+    """A new book with every alarm normal; ``ValueError`` when names of rules cannot be told apart."""
     # The feed goes first: in any list of changes its loss is told before what it froze.
     ordered = tuple(sorted(rules, key=lambda rule: rule.kind != "feed"))
     names = [rule.name for rule in ordered]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
         raise ValueError(f"two alarms are called {twice[0]}")
-    return AlarmBook(rules=ordered, entries=tuple(AlarmEntry(since=now) for _ in ordered))
+    if SEVERAL in names:
+        raise ValueError(f"no alarm may be called {SEVERAL}: summaries are")
+    entries = tuple(AlarmEntry(since=now) for _ in ordered)
+    return AlarmBook(rules=ordered, entries=entries, flood=Flood(limits=flood or FloodLimits()))
 
 
 def step(
@@ -48,8 +58,10 @@ def step(
 ) -> tuple[AlarmBook, tuple[AlarmChange, ...], tuple[Announcement, ...]]:
     """Show all alarms what is measured now; say what changed and what is to be heard.
 
-    While the feed is lost the feed alarm speaks and the others stay as they were. Each rise
-    is announced exactly once, the most urgent first.
+    While the feed is lost the feed alarm speaks and those of the picture stay as they were. Each
+    rise is announced once, the most urgent first: at once, or when the alarm is no longer quiet
+    and still holds, or within a summary when there are too many. What nobody acknowledges is
+    announced again where its rule wants that.
 
     >>> from analysis.alarm.defaults import DEFAULT_RULES
     >>> book = opened(DEFAULT_RULES, Instant(0.0, 0.0))
@@ -60,25 +72,22 @@ def step(
     >>> [(a.alarm, a.occurrence) for a in announcements]
     [('feed', 1)]
     """
-    entries, changes, announcements = [], [], []
+    entries: list[AlarmEntry] = []
+    changes: list[AlarmChange] = []
     for rule, before in zip(book.rules, book.entries, strict=True):
         entry, change = _advanced(rule, before, observation, now)
+        entry, ended = machine.expire(rule, entry, now)
         entries.append(entry)
-        if change is None:
-            continue
-        changes.append(change)
-        if change.after == "active-unacknowledged":
-            announcements.append(_announcement(rule, change))
+        changes += [c for c in (change, ended) if c is not None]
+    changes += _suppressed(book.rules, entries, now)
     stepped = msgspec.structs.replace(
         book, entries=tuple(entries), feed_lost=observation.feed_lost, patience=observation.patience
     )
-    announcements.sort(key=lambda announcement: announcement.priority)
-    return stepped, tuple(changes), tuple(announcements)
+    stepped, announcements = _announced(stepped, now)
+    return stepped, tuple(changes), announcements
 
 
-def acknowledge(
-    book: AlarmBook, alarm: str | None, occurrence: int | None, now: Instant
-) -> tuple[AlarmBook, tuple[AlarmChange, ...], str | None]:
+def acknowledge(book: AlarmBook, alarm: str | None, occurrence: int | None, now: Instant) -> Answered:
     """Take one alarm, or with None all of them, as seen.
 
     ``occurrence`` names the rise that was seen: an acknowledgement that arrives late cannot
@@ -101,6 +110,8 @@ def acknowledge(
 
 def statuses(book: AlarmBook, now: Instant) -> tuple[AlarmStatus, ...]:
     """Every alarm as a screen shows it now, feed first, then in the order of the rules."""
+    pairs = tuple(zip(book.rules, book.entries, strict=True))
+    blind = book.feed_lost or not any(rule.of_picture and _fresh(book, entry, now) for rule, entry in pairs)
     return tuple(
         AlarmStatus(
             alarm=rule.name,
@@ -113,9 +124,15 @@ def statuses(book: AlarmBook, now: Instant) -> tuple[AlarmStatus, ...]:
             reason=entry.reason,
             words=rule.words,
             advice=rule.advice,
-            frozen=_frozen(book, rule, entry, now),
+            # What is normal and was never shown a value is not held as it was: there is nothing to hold.
+            frozen=rule.of_picture
+            and rule.kind != "feed"
+            and (blind or (entry.state != "normal" and not _fresh(book, entry, now))),
+            quiet=entry.quiet.ways,
+            shelved_seconds=entry.quiet.left(now),
+            quiet_words=entry.quiet.words(now),
         )
-        for rule, entry in zip(book.rules, book.entries, strict=True)
+        for rule, entry in pairs
     )
 
 
@@ -123,18 +140,72 @@ def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now:
     if rule.kind == "feed":
         value = 1.0 if observation.feed_lost else 0.0
         return machine.advance(rule, entry, value, now, patience=_FOR_EVER, evidence=observation.feed_words)
-    return machine.advance(rule, entry, observation.value(rule.name), now, patience=observation.patience)
+    # What is not of the picture is looked at in its own time; seldom is not the same as broken off.
+    return machine.advance(
+        rule,
+        entry,
+        observation.value(rule.name, of_picture=rule.of_picture),
+        now,
+        patience=observation.patience if rule.of_picture else _FOR_EVER,
+        evidence=observation.words.get(rule.name, ""),
+    )
 
 
-def _announcement(rule: AlarmRule, change: AlarmChange) -> Announcement:
+def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Instant) -> list[AlarmChange]:
+    """Lets the active alarms hush those that name them; told only where there is something to hush."""
+    active = {rule.name for rule, entry in zip(rules, entries, strict=True) if entry.active}
+    changes = []
+    for place, (rule, entry) in enumerate(zip(rules, entries, strict=True)):
+        by = next((name for name in rule.hushed_by if name in active), None)
+        entries[place], change = machine.suppress(rule, entry, by, now)
+        if change is not None and entry.state != "normal":
+            changes.append(change)
+    return changes
+
+
+def _announced(book: AlarmBook, now: Instant) -> tuple[AlarmBook, tuple[Announcement, ...]]:
+    wanted = [
+        _announcement(rule, entry, now)
+        for rule, entry in zip(book.rules, book.entries, strict=True)
+        if _wants(book, rule, entry, now)
+    ]
+    if not wanted and not book.flood.held and not book.flood.flooding:
+        return book, ()
+    wanted.sort(key=lambda announcement: announcement.priority)
+    flood, heard, done = passed(book.flood, tuple(wanted), now)
+    entries = tuple(
+        msgspec.structs.replace(entry, heard=entry.occurrence, sounded=now) if rule.name in done else entry
+        for rule, entry in zip(book.rules, book.entries, strict=True)
+    )
+    return msgspec.structs.replace(book, entries=entries, flood=flood), heard
+
+
+def _wants(book: AlarmBook, rule: AlarmRule, entry: AlarmEntry, now: Instant) -> bool:
+    """Whether it is to be heard now, for the first time or again."""
+    judged = not rule.of_picture or rule.kind == "feed" or (not book.feed_lost and _fresh(book, entry, now))
+    if not entry.waits or not judged:
+        return False
+    if entry.heard < entry.occurrence or entry.sounded is None:
+        return True
+    repeat = rule.repeat_seconds
+    return repeat is not None and now.since(entry.sounded) >= repeat - machine.ROUNDING_SECONDS
+
+
+def _fresh(book: AlarmBook, entry: AlarmEntry, now: Instant) -> bool:
+    return entry.seen is not None and now.since(entry.seen) <= book.patience
+
+
+def _announcement(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Announcement:
     return Announcement(
         alarm=rule.name,
-        occurrence=change.occurrence,
+        occurrence=entry.occurrence,
         kind=rule.kind,
         direction=rule.direction,
         priority=rule.priority,
         words=rule.words,
-        at=change.at,
+        at=now,
+        since=entry.since,
+        again=entry.heard == entry.occurrence and entry.sounded is not None,
     )
 
 
@@ -147,9 +218,3 @@ def _refusal(book: AlarmBook, alarm: str | None, occurrence: int | None) -> str 
     if occurrence is not None and occurrence != current:
         return f"{alarm}: occurrence {occurrence} is not the present one, which is {current}"
     return None
-
-
-def _frozen(book: AlarmBook, rule: AlarmRule, entry: AlarmEntry, now: Instant) -> bool:
-    if rule.kind == "feed":
-        return False
-    return book.feed_lost or entry.seen is None or now.since(entry.seen) > book.patience

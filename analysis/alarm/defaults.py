@@ -1,31 +1,54 @@
 """The alarms as they come: limits that stay quiet on a well-exposed picture.
 
-The limits are common practice, no published source; every one can be set in the settings.
+The limits are common practice, no published source, unless one is named; every one can be set
+in the settings. A rule whose value nobody supplies stays normal and silent.
 
 *Highlights* count a pixel when any of R', G', B' or luma clips, because a lost channel is a
 lost colour. One percent of the picture is about a fist-sized window in a wide shot: small
 enough to matter, large enough that a glint on brass or a lamp's filament stays quiet. One
 second keeps a passing reflection quiet; the lower clear level and two seconds keep a cloud's
-edge from ringing twice.
+edge from ringing twice. On skin and in a watched spot the shares are of the face or the spot,
+and skin is quicker: there is no cheek to spare. One channel alone clips earlier than the whole
+picture complains, so its rule speaks only while that one is silent.
 
 *Shadows* count luma only: a saturated blue has no red in it and is still not in the dark. They
 start at five percent and two seconds, because deep rafters or a black coat are allowed to be
 black, and a shot whose twentieth part has no tone at all is usually a lamp that went out.
 
+*Skin* waits three seconds at half a stop beyond its aim, because a head turns and a hand passes
+the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is told by its time to clip
+(:mod:`analysis.alarm.trend`), early enough to reach for the ND.
+
+*Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: a
+signal-to-noise ratio of 10 (20 dB) is ISO 12232's "acceptable" (from memory, not looked up),
+here at the darkest part that has signal, where six decibels less is still common, so 14.
+
 *Feed lost* waits for nothing: the feed side already gave the picture its time. It must have
-been back for two seconds before it counts as back, so that a loose plug rings once.
+been back for two seconds before it counts as back, so that a loose plug rings once. A picture
+that is frozen or dark has one cause of its own and hushes what follows from it.
 
-Priorities: a lost feed loses everything (1), a clipped highlight cannot be brought back (2),
-a crushed shadow can often be lifted (3).
+Priorities: a lost or frozen feed loses everything (1), a clipped highlight cannot be brought back
+(2), a crushed shadow can often be lifted (3).
 
-Highlights and shadows clear by themselves: somebody working alone, with both hands on the
-camera, cannot press a key for every cloud. A lost feed waits to be acknowledged even after it
-came back, because the recording may have a hole that somebody has to know of.
+Those of the light clear by themselves: somebody working alone, with both hands on the camera,
+cannot press a key for every cloud. A lost or reshaped feed waits to be acknowledged even after
+it came back, because the recording may have a hole that somebody has to know of.
 """
 
 from __future__ import annotations
 
 from analysis.alarm.rule import AlarmRule
+
+FEED = AlarmRule(
+    name="feed",
+    kind="feed",
+    direction="none",
+    priority=1,
+    words="feed lost",
+    advice="check cable, camera power and its video output",
+    on_delay=0.0,
+    off_delay=2.0,
+)
 
 HIGHLIGHTS = AlarmRule(
     name="highlights",
@@ -55,17 +78,215 @@ SHADOWS = AlarmRule(
     on_delay=2.0,
     off_delay=2.0,
     self_clearing=True,
+    hushed_by=("dark",),
 )
 
-FEED = AlarmRule(
-    name="feed",
-    kind="feed",
+SKIN_CLIPPED = AlarmRule(
+    name="skin-clipped",
+    kind="skin",
+    direction="up",
+    priority=2,
+    words="skin clipping",
+    advice="take the key down or add ND until the face has tone again",
+    measured="clipped {value} of the face",
+    limit=1.0,
+    clear=0.5,
+    on_delay=0.5,
+    off_delay=2.0,
+    self_clearing=True,
+)
+
+SPOT_CLIPPED = AlarmRule(
+    name="spot-clipped",
+    kind="highlights",
+    direction="up",
+    priority=2,
+    words="watched spot clipping",
+    advice="take light off the spot, or add ND",
+    measured="clipped {value} of the spot",
+    limit=2.0,
+    clear=1.0,
+    on_delay=1.0,
+    off_delay=2.0,
+    self_clearing=True,
+)
+
+ONE_CHANNEL = AlarmRule(
+    name="one-channel",
+    kind="highlights",
+    direction="up",
+    priority=3,
+    words="one colour clipping",
+    advice="a saturated light or object: soften it, or add ND",
+    measured="clipped {value} of the picture in one channel alone",
+    limit=0.7,
+    clear=0.4,
+    on_delay=3.0,
+    off_delay=5.0,
+    self_clearing=True,
+    hushed_by=("highlights", "skin-clipped", "spot-clipped"),
+)
+
+HEADROOM = AlarmRule(
+    name="headroom",
+    kind="light",
+    direction="up",
+    priority=3,
+    words="headroom running out",
+    advice="have ND ready, or close the iris before it clips",
+    measured="at this rate clipping in {value}",
+    unit="min",
+    limit=3.0,
+    clear=6.0,
+    when="below",
+    on_delay=5.0,
+    off_delay=10.0,
+    self_clearing=True,
+    hushed_by=("highlights",),
+)
+
+SKIN_HIGH = AlarmRule(
+    name="skin-high",
+    kind="skin",
+    direction="up",
+    priority=3,
+    words="skin too bright",
+    advice="take the key down, or add ND if the whole picture is up",
+    measured="skin {value} above its aim",
+    unit="stops",
+    limit=0.5,
+    clear=0.3,
+    on_delay=3.0,
+    off_delay=3.0,
+    self_clearing=True,
+    hushed_by=("skin-clipped",),
+)
+
+SKIN_LOW = AlarmRule(
+    name="skin-low",
+    kind="skin",
+    direction="down",
+    priority=3,
+    words="skin too dark",
+    advice="bring the key up, or take ND off if the highlights allow it",
+    measured="skin {value} below its aim",
+    unit="stops",
+    limit=0.5,
+    clear=0.3,
+    on_delay=3.0,
+    off_delay=3.0,
+    self_clearing=True,
+    hushed_by=("dark",),
+)
+
+DRIFT = AlarmRule(
+    name="drift",
+    kind="light",
+    direction="none",
+    priority=3,
+    words="drifted from the hold",
+    advice="see which part moved, and put that light back",
+    measured="{value} away from the hold",
+    unit="stops",
+    limit=0.3,
+    clear=0.2,
+    on_delay=10.0,
+    off_delay=5.0,
+    self_clearing=True,
+    hushed_by=("dark",),
+)
+
+FLICKER = AlarmRule(
+    name="flicker",
+    kind="light",
+    direction="none",
+    priority=3,
+    words="flicker",
+    advice="set the shutter to the mains, or find the lamp",
+    measured="beating by {value}",
+    unit="stops",
+    limit=0.1,
+    clear=0.06,
+    on_delay=3.0,
+    off_delay=5.0,
+    self_clearing=True,
+    hushed_by=("dark",),
+)
+
+NOISE = AlarmRule(
+    name="noise",
+    kind="shadows",
+    direction="none",
+    priority=3,
+    words="noise in the shadows",
+    advice="bring up the fill, or lower the ISO and open up",
+    measured="signal-to-noise ratio in the shadows {value}",
+    unit="dB",
+    limit=14.0,
+    clear=16.0,
+    when="below",
+    on_delay=10.0,
+    off_delay=10.0,
+    self_clearing=True,
+    hushed_by=("dark", "shadows"),
+)
+
+DARK = AlarmRule(
+    name="dark",
+    kind="picture",
+    direction="down",
+    priority=2,
+    words="picture dark",
+    advice="lens cap, lights, or a camera that sends nothing",
+    off_delay=2.0,
+    self_clearing=True,
+    of_picture=False,
+    hushed_by=("feed",),
+)
+
+FROZEN = AlarmRule(
+    name="frozen",
+    kind="picture",
     direction="none",
     priority=1,
-    words="feed lost",
-    advice="check cable, camera power and its video output",
-    on_delay=0.0,
+    words="picture frozen",
+    advice="check the camera: the feed runs but the picture does not change",
     off_delay=2.0,
+    of_picture=False,
+    hushed_by=("feed",),
 )
 
-DEFAULT_RULES: tuple[AlarmRule, ...] = (FEED, HIGHLIGHTS, SHADOWS)
+RESHAPED = AlarmRule(
+    name="reshaped",
+    kind="picture",
+    direction="none",
+    priority=3,
+    words="feed changed its form",
+    advice="check the camera's output; spots and limits may no longer fit",
+    off_delay=5.0,
+    of_picture=False,
+    hushed_by=("feed",),
+)
+
+DISK = AlarmRule(
+    name="disk",
+    kind="disk",
+    direction="none",
+    priority=2,
+    words="disk filling",
+    advice="make room where the journal lies",
+    measured="{value} free",
+    unit="GiB",
+    limit=2.0,
+    clear=2.5,
+    when="below",
+    on_delay=10.0,
+    off_delay=10.0,
+    of_picture=False,
+)
+
+DEFAULT_RULES: tuple[AlarmRule, ...] = (
+    FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, DRIFT,
+    FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
+)  # fmt: skip
+"""Every alarm, the feed's first; within one cause the one that hushes is quicker or as quick."""

@@ -18,23 +18,25 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
     """Values by alarm name, and whether there is a feed at all.
 
     A value that is None, not a number, or not there is missing data: it neither raises nor
-    clears. While ``feed_lost`` every value counts as missing. ``feed_words`` is the evidence
-    for the feed's state. ``patience`` is the longest gap in seconds that still counts as
-    continuous; a feed slower than about three pictures a second needs more than the default.
+    clears. While ``feed_lost`` every value of the picture counts as missing. ``feed_words`` is
+    the evidence for the feed's state, ``words`` the evidence for others, by name. ``patience`` is
+    the longest gap in seconds that still counts as continuous; a feed slower than about three
+    pictures a second needs more than the default.
     """
 
     values: Mapping[str, float | None] = MappingProxyType({})
     feed_lost: bool = False
     feed_words: str = ""
+    words: Mapping[str, str] = MappingProxyType({})
     patience: float = PATIENCE_SECONDS
 
-    def value(self, alarm: str) -> float | None:
-        """The value for one alarm, None where it is missing.
+    def value(self, alarm: str, *, of_picture: bool = True) -> float | None:
+        """The value for one alarm, None where it is missing; without ``of_picture`` a lost feed does not hide it.
 
         >>> Observation(values={"highlights": float("nan")}).value("highlights") is None
         True
         """
-        if self.feed_lost:
+        if self.feed_lost and of_picture:
             return None
         value = self.values.get(alarm)
         return value if value is not None and math.isfinite(value) else None

@@ -10,15 +10,19 @@ MOST_DECIMALS = 6
 def rose(rule: AlarmRule, value: float, seconds: float, evidence: str) -> str:
     """Why an alarm rose.
 
-    >>> from analysis.alarm.defaults import FEED, HIGHLIGHTS
+    >>> from analysis.alarm.defaults import FEED, HEADROOM, HIGHLIGHTS
     >>> rose(HIGHLIGHTS, 2.31, 1.0, "")
     'clipped 2.3 % of the picture, at or over the limit 1.0 % for 1.0 s'
+    >>> rose(HEADROOM, 1.42, 5.0, "")
+    'at this rate clipping in 1.4 min, at or under the limit 3.0 min for 5.0 s'
     >>> rose(FEED, 1.0, 0.0, "no picture for 1.2 s")
     'feed lost: no picture for 1.2 s'
     """
     if rule.limit is None:
         return f"{rule.words}: {evidence}" if evidence else rule.words
-    return f"{_told(rule, value, rule.limit)}, at or over the limit {rule.limit:.1f} {rule.unit} for {seconds:.1f} s"
+    side = "over" if rule.when == "above" else "under"
+    told = _told(rule, value, rule.limit)
+    return _with(f"{told}, at or {side} the limit {rule.limit:.1f} {rule.unit} for {seconds:.1f} s", evidence)
 
 
 def returned(rule: AlarmRule, value: float, seconds: float, evidence: str) -> str:
@@ -31,9 +35,11 @@ def returned(rule: AlarmRule, value: float, seconds: float, evidence: str) -> st
     'feed back for 2.0 s: live at 25.0 fps'
     """
     if rule.clear is None:
-        told = f"feed back for {seconds:.1f} s"
+        told = f"feed back for {seconds:.1f} s" if rule.kind == "feed" else f"over for {seconds:.1f} s"
         return f"{told}: {evidence}" if evidence else told
-    return f"{_told(rule, value, rule.clear)}, under the clear level {rule.clear:.1f} {rule.unit} for {seconds:.1f} s"
+    side = "under" if rule.when == "above" else "over"
+    told = _told(rule, value, rule.clear)
+    return _with(f"{told}, {side} the clear level {rule.clear:.1f} {rule.unit} for {seconds:.1f} s", evidence)
 
 
 def acknowledged(still_active: bool) -> str:
@@ -41,8 +47,13 @@ def acknowledged(still_active: bool) -> str:
     return "acknowledged while active" if still_active else "acknowledged after it had returned"
 
 
-def _told(rule: AlarmRule, value: float, against: float) -> str:
-    return rule.measured.replace("{value}", f"{figure(value, against)} {rule.unit}")
+def length(seconds: float) -> str:
+    """A length of time for people.
+
+    >>> length(900.0), length(45.0), length(5400.0)
+    ('15 min', '45 s', '90 min')
+    """
+    return f"{seconds / 60:g} min" if seconds >= 60 and seconds % 60 == 0 else f"{seconds:.0f} s"
 
 
 def figure(value: float, against: float) -> str:
@@ -53,6 +64,18 @@ def figure(value: float, against: float) -> str:
     """
     for decimals in range(1, MOST_DECIMALS):
         text = f"{value:.{decimals}f}"
-        if (float(text) >= against) == (value >= against):
+        if _side(float(text), against) == _side(value, against):
             return text
     return f"{value:.{MOST_DECIMALS}g}"
+
+
+def _side(value: float, against: float) -> int:
+    return (value > against) - (value < against)
+
+
+def _told(rule: AlarmRule, value: float, against: float) -> str:
+    return rule.measured.replace("{value}", f"{figure(value, against)} {rule.unit}")
+
+
+def _with(text: str, evidence: str) -> str:
+    return f"{text}; {evidence}" if evidence else text

@@ -2,7 +2,9 @@
 
 A sound is a few equal strokes. Within a stroke the pitch rises (too bright), falls (too dark)
 or stays (no direction). More and quicker strokes mean more urgent. Each kind has a voice of
-its own: highlights a bright reed, shadows a hollow one, a lost feed a struck wooden bar.
+its own: highlights a bright reed, shadows a hollow one, skin a flute, the light two pipes, the
+picture itself glass, a lost feed a struck wooden bar, the disk two horns. Alarms that are alike in
+kind, direction and urgency sound alike; the screen and the words tell them apart.
 Every stroke swells in softly and no sample is ever louder than :data:`CEILING`.
 
 The signals are this program's own. They are not those of IEC 60601-1-8 (bursts of three, five
@@ -65,6 +67,10 @@ VOICES: dict[AlarmKind, Voice] = {
         partials=((1.0, 1.0), (2.756, 0.4), (5.404, 0.15)),
         decay_seconds=0.08,
     ),
+    "skin": Voice(told="a warm flute", middle_hz=590.0, partials=((1.0, 1.0), (2.0, 0.12), (3.0, 0.05))),
+    "light": Voice(told="two pipes a fifth apart", middle_hz=520.0, partials=((1.0, 1.0), (1.5, 0.6), (3.0, 0.1))),
+    "picture": Voice(told="a glass bowl", middle_hz=610.0, partials=((1.0, 1.0), (2.34, 0.45), (3.71, 0.15))),
+    "disk": Voice(told="two horns a third apart", middle_hz=560.0, partials=((1.0, 1.0), (1.26, 0.6), (2.0, 0.2))),
 }
 
 RHYTHMS: dict[int, Rhythm] = {

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from analysis.alarm.book import AlarmBook, acknowledge, opened, step
+from analysis.alarm import commands
+from analysis.alarm.book import AlarmBook, Answered, acknowledge, opened, step
 from analysis.alarm.defaults import FEED
+from analysis.alarm.flood import FloodLimits
 from analysis.alarm.observation import Observation
 from analysis.alarm.rule import AlarmRule
 from analysis.model.alarm import AlarmChange, AlarmState, Announcement
@@ -27,13 +29,17 @@ def level_rule(name: str = "level", **fields: object) -> AlarmRule:
     return AlarmRule(**(given | fields))  # type: ignore[arg-type]
 
 
+NO_FLOOD = FloodLimits(most=10**6, burst=10**6)
+"""Each alarm by itself, however many: for stories about single alarms."""
+
+
 class Story:
     """Plays observations at a rate and keeps everything that came out."""
 
-    def __init__(self, *rules: AlarmRule, rate: float = 25.0) -> None:
+    def __init__(self, *rules: AlarmRule, rate: float = 25.0, flood: FloodLimits = NO_FLOOD) -> None:
         self.rate = rate
         self.ticks = 0
-        self.book: AlarmBook = opened(rules or (level_rule(), FEED), at(0.0))
+        self.book: AlarmBook = opened(rules or (level_rule(), FEED), at(0.0), flood)
         self.changes: list[AlarmChange] = []
         self.announcements: list[Announcement] = []
 
@@ -61,9 +67,30 @@ class Story:
             self.show({alarm: value})
 
     def acknowledge(self, alarm: str | None = None, occurrence: int | None = None) -> str | None:
-        self.book, changes, refusal = acknowledge(self.book, alarm, occurrence, self.now)
+        return self._keep(acknowledge(self.book, alarm, occurrence, self.now))
+
+    def shelve(self, seconds: float, alarm: str = "level") -> str | None:
+        return self._keep(commands.shelve(self.book, alarm, seconds, self.now))
+
+    def unshelve(self, alarm: str = "level") -> str | None:
+        return self._keep(commands.unshelve(self.book, alarm, self.now))
+
+    def reset(self, alarm: str = "level") -> str | None:
+        return self._keep(commands.reset(self.book, alarm, self.now))
+
+    def retire(self, why: str = "being repaired", alarm: str = "level") -> str | None:
+        return self._keep(commands.take_out_of_service(self.book, alarm, why, self.now))
+
+    def put_back(self, alarm: str = "level") -> str | None:
+        return self._keep(commands.return_to_service(self.book, alarm, self.now))
+
+    def _keep(self, answered: Answered) -> str | None:
+        self.book, changes, refusal = answered
         self.changes += changes
         return refusal
+
+    def quiet(self, alarm: str = "level") -> tuple[str, ...]:
+        return self.book.entry(alarm).quiet.ways
 
     def state(self, alarm: str = "level") -> AlarmState:
         return self.book.entry(alarm).state

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
+from analysis.alarm.rule import AlarmRule
 from analysis.model.errors import SettingsError
 from analysis.settings.load import load, operator_file, parse
 from analysis.settings.places import shipped
-from analysis.settings.schema import Settings
+from analysis.settings.rules import alarm_rules
+from analysis.settings.schema import AlarmSettings, Settings
 
 
 def refused(text: str) -> str:
@@ -54,7 +57,7 @@ def test_values_reach_their_place() -> None:
     [
         ("[alarms.highlight]\nlimit=1", 'unknown key alarms.highlight; did you mean "highlights"?'),
         ("[alarms.highlights]\nlimits=1", 'unknown key alarms.highlights.limits; did you mean "limit"?'),
-        ("[zzzz]\na=1", "unknown key zzzz; known: alarms, feed, meter, screen, sound"),
+        ("[zzzz]\na=1", "unknown key zzzz; known: aims, alarms, feed, meter, screen, sound"),
         ("feed = 3", "feed must be a table; write [feed]"),
         ("[feed]\nrange='wide'", "feed.range: Invalid enum value 'wide'"),
         ("[feed]\nwidth='wide'", "feed.width: Expected `int | null`, got `str`"),
@@ -62,6 +65,9 @@ def test_values_reach_their_place() -> None:
         ("[screen]\nrate=500", "screen.rate is 500; 30 updates a second is the most"),
         ("[sound]\nmute_minutes=90", "sound.mute_minutes is 90; 60 minutes is the most"),
         ("[alarms.feed]\npriority=9", "alarms.feed.priority is 9; use 1 (gravest), 2 or 3"),
+        ("[alarms.skin-lo]\nlimit=1", 'unknown key alarms.skin-lo; did you mean "skin-low"?'),
+        ("[alarms.skin_low]\nlimit=1", 'unknown key alarms.skin_low; did you mean "skin-low"?'),
+        ("[alarms.disk]\nrepeat=-1", "alarms.disk.repeat is -1; it must not be negative"),
         ("[alarms.shadows]\non_delay=-1", "alarms.shadows.on_delay is -1; it must not be negative"),
         ("[feed\n", "not valid TOML"),
     ],
@@ -111,8 +117,54 @@ def test_shipped_defaults_say_what_the_program_does() -> None:
     assert settings.sound == Settings().sound and settings.screen == Settings().screen
     assert settings.meter == Settings().meter and settings.feed == Settings().feed
     for rule in DEFAULT_RULES:
-        limits = getattr(settings.alarms, rule.name)
-        for key in ("limit", "clear", "on_delay", "off_delay", "priority"):
-            written = getattr(limits, key)
-            if written is not None:
-                assert written == getattr(rule, key), f"{rule.name}.{key}"
+        limits = settings.alarms.of(rule.name)
+        assert limits.enabled
+        for key in ("limit", "clear", "on_delay", "off_delay", "priority", "self_clearing"):
+            assert getattr(limits, key) == getattr(rule, key), f"{rule.name}.{key}"
+    assert alarm_rules(settings.alarms) == alarm_rules(Settings().alarms) == DEFAULT_RULES
+
+
+def test_every_alarm_can_be_set_and_no_others() -> None:
+    from analysis.alarm.defaults import DEFAULT_RULES
+
+    known = [field.encode_name for field in msgspec.structs.fields(AlarmSettings)]
+    assert sorted(known) == sorted(rule.name for rule in DEFAULT_RULES)
+    for name in known:
+        settings = parse(f"[alarms.{name}]\nenabled = false", "x")
+        left = {rule.name for rule in alarm_rules(settings.alarms)}
+        assert left == set(known) - {name}
+
+
+def changed_rule(text: str, alarm: str) -> AlarmRule:
+    return next(rule for rule in alarm_rules(parse(text, "x").alarms) if rule.name == alarm)
+
+
+def test_one_number_is_enough_to_move_a_limit_either_way() -> None:
+    assert changed_rule("[alarms.skin-low]\nlimit = 0.25", "skin-low").clear == pytest.approx(0.15)
+    assert changed_rule("[alarms.skin-low]\nlimit = 0.8", "skin-low").clear == 0.3
+    # The disk's rises as the number falls: its clear level lies above.
+    assert changed_rule("[alarms.disk]\nlimit = 20", "disk").clear == pytest.approx(25.0)
+    assert changed_rule("[alarms.disk]\nlimit = 1", "disk").clear == 2.5
+
+
+def test_latching_and_repeat_reach_the_rule() -> None:
+    rule = changed_rule("[alarms.highlights]\nlatching = true\nrepeat = 30", "highlights")
+    assert rule.latching and not rule.self_clearing and rule.repeat_seconds == 30.0
+    assert changed_rule("[alarms.feed]\nrepeat = 0", "feed").repeat_seconds is None
+    assert changed_rule("", "feed").repeat_seconds == 60.0
+    assert changed_rule("[alarms.shadows]\npriority = 1", "shadows").repeat_seconds == 60.0
+
+
+@pytest.mark.parametrize(
+    "text,says",
+    [
+        ("[alarms.dark]\nlimit = 3", "alarms.dark: dark is there or not there; it has no limit to set"),
+        ("[alarms.disk]\nlimit = 3\nclear = 1", "alarms.disk: disk: clear 1 is below limit 3"),
+        ("[alarms.highlights]\nclear = 9", "alarms.highlights: highlights: clear 9 is above limit 1"),
+        ("[alarms.noise]\nlatching=true\nself_clearing=true", "an alarm that latches cannot clear by itself"),
+    ],
+)
+def test_limits_that_contradict_each_other_are_told(text: str, says: str) -> None:
+    with pytest.raises(SettingsError) as caught:
+        alarm_rules(parse(text, "x").alarms)
+    assert says in caught.value.line()
