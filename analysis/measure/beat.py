@@ -16,10 +16,11 @@ AROUND_LINES = 14.0
 """How far on either side the level of everything else is taken, in widths of a line."""
 OWN_LINES = 3.0
 """Half of what belongs to the line itself under the window used."""
-LEAST_ABOVE = 20.0
-"""How many times the power of a beat must exceed the median of what lies around it."""
 LEAST_OVER_PEAK = 4.0
-"""And how many times the largest of it."""
+"""How many times the power of a beat must exceed the largest of what lies around it.
+
+Of 4800 stretches of white noise, random walks, random steps and pulses one passed.
+"""
 
 
 class Beat(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,9 +36,9 @@ def find(seconds: Floats, stops: Floats, near: float, reach: float, highest: flo
 
     ``seconds`` has shape (frames,), ``stops`` (frames, strips): log2 of the light of each strip. ``highest``
     is the largest frequency the frame rate can show. Slow changes are taken out as a parabola per strip;
-    a Hann window keeps what is left of them from leaking. A beat must exceed both the median and the
-    largest of the spectrum around it, summed over strips, in the whole time; and it must be there, alike, in
-    each half of it: movement and changing light are broad, or come and go.
+    a Hann window keeps what is left of them from leaking. A beat must stand out from the spectrum
+    around it, summed over strips, in the whole time; and it must be there, alike, in each half of it:
+    movement and changing light are broad, or come and go.
     """
     whole = _Spectrum(seconds, stops)
     line = 1.0 / whole.duration
@@ -54,7 +55,7 @@ def find(seconds: Floats, stops: Floats, near: float, reach: float, highest: flo
     if np.count_nonzero(outside) < 2 * OVERSAMPLING:
         return None
     around = power[outside]
-    if power[peak] < LEAST_ABOVE * float(np.median(around)) or power[peak] < LEAST_OVER_PEAK * float(around.max()):
+    if power[peak] < LEAST_OVER_PEAK * float(around.max()):
         return None
     hz = whole.refine(float(grid[peak]), line / OVERSAMPLING, highest)
     if abs(hz - near) > reach:

@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 ROWS, COLUMNS = 8, 16
 """Samples in a block; 128 of them tell a variance to one part in eight."""
-NEIGHBOURS = 12
-"""Blocks next in level among which the steady ones are looked for, on either side."""
+NEIGHBOURS, PART = 12, 12
+"""Blocks next in level among which the steady ones are looked for, on either side: at least, or one in so many."""
 STEADIEST = 0.3
 """The quantile of their variances, and of all correlations, that is taken for still."""
 FACTOR = 2.0
@@ -99,9 +99,10 @@ def still(blocks: Blocks, usable: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_
     verdict = np.zeros(blocks.count, np.bool_)
     if order.size < 2 * NEIGHBOURS + 1:
         return verdict
-    windows = np.lib.stride_tricks.sliding_window_view(blocks.variance[order], 2 * NEIGHBOURS + 1)
-    steady = np.pad(np.quantile(windows, STEADIEST, axis=1), NEIGHBOURS, mode="edge")
+    aside = max(NEIGHBOURS, order.size // PART)
+    windows = np.lib.stride_tricks.sliding_window_view(blocks.variance[order], 2 * aside + 1)
+    steady = np.pad(np.quantile(windows, STEADIEST, axis=1), aside, mode="edge")
     variance = np.maximum(steady, ROUNDING)
-    hanging = blocks.hanging[order] <= float(np.quantile(blocks.hanging[order], STEADIEST)) + HANGING
+    hanging = blocks.hanging[order] <= max(0.0, float(np.quantile(blocks.hanging[order], STEADIEST))) + HANGING
     verdict[order] = (blocks.variance[order] <= FACTOR * variance) & hanging
     return verdict

@@ -171,6 +171,14 @@ def test_light_that_is_noisy_as_a_whole_is_seldom_taken_for_a_beat() -> None:
     assert seen <= 2
 
 
+@pytest.mark.parametrize("hz", [3.0, 3.3, 4.7, 5.0])
+def test_the_foot_of_a_stronger_wave_nearby_is_no_beat(hz: float) -> None:
+    times = np.arange(144) / 24.0
+    light = (0.1 * np.cos(2.0 * np.pi * hz * times))[:, None] * np.ones(32)
+    light = light + np.random.default_rng(6).normal(0.0, 1e-4, light.shape)
+    assert beat.find(times, light, 4.0, 0.45, 12.0) is None
+
+
 def test_a_beat_in_noisy_light() -> None:
     rng, times = np.random.default_rng(5), np.arange(144) / 24.0
     light = 0.017 * np.cos(2.0 * np.pi * 4.0 * times + 1.0) + rng.normal(0.0, 0.01, 144)

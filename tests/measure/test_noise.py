@@ -130,12 +130,13 @@ def test_a_part_that_moves_is_left_out() -> None:
     assert found.refused is None and found.ire == pytest.approx(2.0 / 2.19, rel=0.06)
 
 
-def test_most_of_the_picture_moving_is_refused_however_fine_its_texture() -> None:
-    """Sand: neighbours differ as noise does. Six tenths of the picture, at the levels of the rest, shift by a pixel."""
+@pytest.mark.parametrize("pixels", [1, 5])
+def test_most_of_the_picture_moving_is_refused_however_fine_its_texture(pixels: int) -> None:
+    """Sand: neighbours differ as noise does. Six tenths of the picture, at the levels of the rest, shift."""
     sand = np.random.default_rng(8).normal(0.0, 12.0, BASE.shape)
     first, second = (np.tile(np.linspace(60.0, 160.0, SIZE[1])[:, None], (1, SIZE[0])) for _ in range(2))
     first[:, :600] += sand[:, :600]
-    second[:, :600] += np.roll(sand, 1, 1)[:, :600]
+    second[:, :600] += np.roll(sand, pixels, 1)[:, :600]
     found = pair(grain(first), grain(second, seed=2)).noise
     assert found.refused == noise.MOVING
 
