@@ -85,7 +85,7 @@ class Meter:
     @property
     def luma_counts(self) -> Counts:
         """How many pixels of the last frame's active picture have each luma code; empty before the first."""
-        return self._bench.counts if self._bench is not None else np.zeros(0)
+        return self._bench.counts.copy() if self._bench is not None else np.zeros(0)
 
     def count_from(self, clip: ClipLevel | None, crush: ClipLevel | None) -> None:
         """Count clipped and crushed pixels from these levels on, from the next frame; None is what the settings say."""

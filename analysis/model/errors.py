@@ -25,7 +25,8 @@ class StopkeeperError(Exception):
 
 
 def _one_line(text: str) -> str:
-    return " ".join(str(text).split())
+    # What an operator's file or a device calls itself may hold control characters; a terminal would obey them.
+    return "".join(char if char.isprintable() else "?" for char in " ".join(str(text).split()))
 
 
 class UsageError(StopkeeperError):
