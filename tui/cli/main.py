@@ -21,6 +21,7 @@ from tui.cli.say import silence
 COMMANDS = {
     "watch": ("tui.cli.watch", "Open the watch on a feed: the main screen."),
     "read": ("tui.cli.read", "Measure frames of a feed and print the readings."),
+    "lineup": ("tui.cli.lineup", "Say whether colour bars or grey steps come through the chain as they should."),
     "curves": ("tui.cli.curves", "List, show or add transfer curves."),
     "characterise": ("tui.cli.characterise", "Measure a camera's curve, clip and noise from a grey card."),
     "feeds": ("tui.cli.feeds", "List capture devices, their formats and rates."),
