@@ -24,7 +24,7 @@ from analysis.model.reading import ClipSource, SignalEnd
 from analysis.signal.levels import percent
 
 MOST_BITS = 10
-CHANNEL_SECONDS = 0.35
+CHANNEL_SECONDS = 0.3
 """Channels are counted on a few rows of each picture: counts of earlier pictures fade with this time constant."""
 FLOOR_LOWEST = 0.7
 """A floor lies in the lowest 30 % of the codes."""

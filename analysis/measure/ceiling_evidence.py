@@ -35,11 +35,11 @@ RINGING = 20.0
 PINNED = 1.5
 """Other channels vary by this many widths of the pile-up where a channel is held."""
 EXACT_CONTRAST = 3.0
-EXACT = ((3e-4, 0.6, 0.003), (5e-3, 0.87, 0.05))
+EXACT, EXACT_EVEN = (3e-4, 0.6, 0.003), (5e-3, 0.87, 0.05)
 """A pile-up on one code: least share, least part of three codes that lies on it, most above it as a part of it.
 
-The first is what a limit leaves without coding, the second what coding makes of it: evenly lit cards in 8-bit log
-reached 0.85 and 0.02 to 0.17 at the same time.
+The first is what a limit leaves without coding. The second is what coding makes of it, and is believed of display
+curves only: there an 8-bit code is 1 % of light, in a log curve 6 %, and a card may well be as even as that.
 """
 SIDED_PURITY, SIDED_ABOVE = 0.55, 0.4
 """Least part of three codes that lies on the code of a pile-up, and most above it as a part of it."""
@@ -136,7 +136,7 @@ def _judged(track: Track, pile: Pileup) -> Sight:
     proven = clear = False
     deep, luma = track.bits > 8, track.channel == "luma"
     most = MOST_BEYOND_DEEP if deep else MOST_BEYOND
-    if pile.beyond <= most and not (track.bars and _mostly_bars(track, pile)):
+    if track.codes.size and pile.beyond <= most and not (track.bars and _mostly_bars(track, pile)):
         noise = texture(track.codes, pile, track.unit, track.even)
         if noise.elsewhere >= LIVE_TEXTURE:
             # The noise of a colour channel is largely that of rounding luma and chroma: it shows nothing.
@@ -155,7 +155,8 @@ def _exact(track: Track, pile: Pileup) -> bool:
     if pile.contrast < EXACT_CONTRAST:
         return False
     pure, above = _shape(track, pile)
-    return any(pile.share >= share and pure >= least and above <= most for share, least, most in EXACT)
+    known = (EXACT, EXACT_EVEN) if track.even else (EXACT,)
+    return any(pile.share >= share and pure >= least and above <= most for share, least, most in known)
 
 
 def _sided(track: Track, pile: Pileup) -> bool:

@@ -27,6 +27,8 @@ FOLLOW_SECONDS = 2.0
 BEYOND = 0.15
 """Share beyond an end that speaks against it, as a part of the share on it."""
 LEAST_BEYOND = 2e-4
+STILL_REACHED = 0.1
+"""A higher end stays while it holds this part of what lies on a lower pile-up."""
 LIGHT_CHANGE, SHARE_CHANGE = 3.5, 1.15
 """A change of light: the middle of the picture by so many 8-bit codes, and the share on the end by this factor."""
 
@@ -85,7 +87,7 @@ class Steadiness:
         if held is None:
             return
         here = [sight for sight in sights if abs(sight.code - held.code) <= self._same]
-        share = max((sight.share for sight in here), default=0.0)
+        share = _preferred(here).share if here else 0.0
         edge = held.code + self._same
         beyond = max(above(channel, edge) for channel in held.channels)
         self._against = self._against + step if beyond > max(LEAST_BEYOND, BEYOND * share) else 0.0
@@ -128,12 +130,14 @@ class Steadiness:
         if candidate.score < SETTLE_SECONDS - 1e-9 or candidate.looks < SETTLE_LOOKS or not proven:
             return
         self._candidate = None
-        if self._held is not None and candidate.code < self._held.code and self._seen == now:
-            return  # the higher one still holds pixels
+        share = _preferred(near).share
+        higher = self._held is not None and candidate.code < self._held.code and self._seen == now
+        if higher and self._held is not None and self._held.share >= STILL_REACHED * share:
+            return
         self._seen, self._against = now, 0.0
         self._held = Standing(
             code=candidate.code,
-            share=max(sight.share for sight in near),
+            share=share,
             channels=tuple(sight.channel for sight in near),
             since=candidate.since,
         )
