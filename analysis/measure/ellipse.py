@@ -8,7 +8,7 @@ height, 0.66 at 24): area counts for more than landmarks, which move by 3 to 6 %
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
+from math import ceil, floor
 
 import numpy as np
 import numpy.typing as npt
@@ -17,58 +17,67 @@ ACROSS, DOWN = 0.36, 0.40
 """Half axes in widths and heights of the box."""
 
 FEWEST = 12
-"""Pixels below which nothing is told."""
+"""Cells below which nothing is told."""
 
 Box = tuple[float, float, float, float]
+Mask = npt.NDArray[np.bool_]
 
 
 class Ellipse:
-    """``mask`` (uint8, 255 inside) belongs to ``picture[rows, columns]``; slices step by the stride."""
+    """Where an ellipse lies: ``rows`` and ``columns`` of the picture around it, in cells of ``block`` pixels a side.
 
-    __slots__ = ("columns", "mask", "rows")
+    ``inside`` has one place per cell, shape (rows // block, columns // block): whether its middle is inside.
+    ``side`` says of each cell inside how far right it is, in widths of the box from its left edge.
+    """
 
-    def __init__(self, rows: slice, columns: slice, mask: npt.NDArray[np.uint8]) -> None:
-        self.rows, self.columns, self.mask = rows, columns, mask
+    __slots__ = ("block", "columns", "inside", "rows", "side")
+
+    def __init__(self, rows: slice, columns: slice, block: int, inside: Mask, side: npt.NDArray[np.float64]) -> None:
+        self.rows, self.columns, self.block, self.inside, self.side = rows, columns, block, inside, side
 
 
-def ellipse(
-    box: Box, size: tuple[int, int], stride: tuple[int, int] = (1, 1), group: tuple[int, int] = (1, 1)
-) -> Ellipse | None:
+def ellipse(box: Box, size: tuple[int, int], block: int = 1, group: tuple[int, int] = (1, 1)) -> Ellipse | None:
     """The ellipse of a box (x, y, width, height) within a picture of ``size`` (width, height), in pixels.
 
-    Every ``stride``-th pixel (across, down), starting at a whole ``group``. None where fewer than
-    :data:`FEWEST` pixels are inside.
+    It starts at a whole ``group`` of pixels (across, down) and holds whole cells and groups. None where fewer
+    than :data:`FEWEST` cells are inside.
 
     >>> found = ellipse((10.0, 10.0, 100.0, 100.0), (640, 360))
-    >>> round(float(np.count_nonzero(found.mask) / (np.pi * 36 * 40)), 2)
+    >>> round(float(np.count_nonzero(found.inside) / (np.pi * 36 * 40)), 2)
     1.0
     """
-    columns = _span(box[0], box[2], ACROSS, size[0], stride[0], group[0])
-    rows = _span(box[1], box[3], DOWN, size[1], stride[1], group[1])
+    columns = _span(box[0], box[2], ACROSS, size[0], block, group[0])
+    rows = _span(box[1], box[3], DOWN, size[1], block, group[1])
     if columns is None or rows is None:
         return None
-    mask = _mask(box, (columns.start, columns.stop, columns.step), (rows.start, rows.stop, rows.step))
-    return Ellipse(rows, columns, mask) if np.count_nonzero(mask) >= FEWEST else None
+    inside, side = _cells(box, (columns.start, columns.stop), (rows.start, rows.stop), block)
+    return Ellipse(rows, columns, block, inside, side) if side.size >= FEWEST else None
 
 
-def _span(start: float, length: float, half: float, size: int, stride: int, group: int) -> slice | None:
+def _span(start: float, length: float, half: float, size: int, block: int, group: int) -> slice | None:
     middle = start + length / 2.0
-    first = max(0, int(np.ceil(middle - half * length))) // group * group
-    last = min(size, int(np.floor(middle + half * length)) + 1)
-    return slice(first, last, stride) if 0 <= first < last and length > 0 else None
+    if length <= 0.0:
+        return None
+    first = max(0, floor(middle - half * length)) // group * group
+    unit = block if block % group == 0 else block * group
+    last = first + ceil((min(size, middle + half * length) - first) / unit) * unit
+    while last > size:
+        last -= unit
+    return slice(first, last) if first < last else None
 
 
 @lru_cache(maxsize=32)
-def _mask(box: Box, columns: tuple[int, int, int], rows: tuple[int, int, int]) -> npt.NDArray[np.uint8]:
-    across = _squares(columns, box[0], box[2], ACROSS)
-    down = _squares(rows, box[1], box[3], DOWN)
-    inside: npt.NDArray[Any] = (across[None, :] + down[:, None]) <= 1.0
-    mask = inside.astype(np.uint8) * np.uint8(255)
-    mask.flags.writeable = False
-    return mask
+def _cells(
+    box: Box, columns: tuple[int, int], rows: tuple[int, int], block: int
+) -> tuple[Mask, npt.NDArray[np.float64]]:
+    across, down = _middles(columns, block), _middles(rows, block)
+    x = (across - (box[0] + box[2] / 2.0)) / (ACROSS * box[2])
+    y = (down - (box[1] + box[3] / 2.0)) / (DOWN * box[3])
+    inside = np.asarray(x[None, :] ** 2 + y[:, None] ** 2 <= 1.0)
+    side = np.broadcast_to((across - box[0]) / box[2], inside.shape)[inside]
+    inside.flags.writeable = side.flags.writeable = False
+    return inside, side
 
 
-def _squares(span: tuple[int, int, int], start: float, length: float, half: float) -> npt.NDArray[np.float64]:
-    # A pixel's place is its middle, half a pixel on.
-    places = (np.arange(*span) + 0.5 - (start + length / 2.0)) / (half * length)
-    return np.asarray(places**2)
+def _middles(span: tuple[int, int], block: int) -> npt.NDArray[np.float64]:
+    return np.asarray(np.arange(span[0], span[1], block) + block / 2.0)

@@ -151,7 +151,7 @@ def look(small: Shrunken, box: Box, end: float = 100.0) -> Look | None:
     )
     if part is None:
         return None
-    luma = small.luma[part.rows, part.columns][part.mask > 0]
+    luma = small.luma[part.rows, part.columns][part.inside]
     bright = 2.55 * (min(end, 100.0) - NEARLY_CLIPPED)
     return Look(level=float(np.percentile(luma, 70.0)) / 2.55, clipped=float(np.mean(luma >= bright)))
 

@@ -1,4 +1,4 @@
-"""Faces drawn with NumPy in linear light, so that the light of their skin is known exactly; nothing of the product in it.
+"""Faces drawn with NumPy in linear light, so that the light of their skin is known; nothing of the product in it.
 
 The skin is one even reflectance under even light unless asked otherwise; eyes, brows, nose and mouth are darker and
 the whites of the eyes lighter, as on any face.
@@ -60,12 +60,15 @@ def draw(
     height: float = 300.0,
     centre: tuple[float, float] = (960.0, 500.0),
     size: tuple[int, int] = (1920, 1080),
-    ground: tuple[float, float, float] = (0.05, 0.065, 0.09),
+    ground: tuple[float, float, float] = (0.13, 0.15, 0.18),
     key: float = 0.0,
     on: np.ndarray | None = None,
 ) -> np.ndarray:
-    """Linear light, shape (rows, columns, 3). ``height`` in pixels from hairline to chin. With ``key`` the right side
-    of the face gets that many stops less light than the left, with a soft edge in the middle. ``on``: draw onto this."""
+    """Linear light, shape (rows, columns, 3). ``height`` in pixels from hairline to chin.
+
+    With ``key`` the right side of the face gets that many stops less light than the left, with a soft edge in the
+    middle. ``on`` is a picture to draw onto.
+    """
     picture = np.ones((size[1], size[0], 3), np.float32) * np.array(ground, np.float32) if on is None else on.copy()
     left, top = int(centre[0] - 1.3 * height), int(centre[1] - 1.0 * height)
     right, bottom = int(centre[0] + 1.3 * height), int(centre[1] + 2.0 * height)
@@ -110,19 +113,20 @@ def frame(
     curve: str = "bt709",
     noise: float = 0.0,
     seed: int = 0,
+    most: float = 1.09,
 ) -> Frame:
     """The light as a narrow-range frame (ITU-R BT.709-6 items 3.2 to 3.4), ``noise`` in IRE on each of R'G'B'."""
     signal = {"bt709": bt709, "acescct": acescct}[curve](linear)
     if noise:
         signal = signal + np.random.default_rng(seed).normal(0.0, noise / 100.0, signal.shape)
-    return coded(signal, layout=layout, curve=curve)
+    return coded(signal, layout=layout, curve=curve, most=most)
 
 
-def coded(signal: np.ndarray, *, layout: str = "yuv422p10le", curve: str | None = "bt709") -> Frame:
-    """R'G'B' (0 to 1 of the range, clipped at the ends of the codes) as a narrow-range frame."""
+def coded(signal: np.ndarray, *, layout: str = "yuv422p10le", curve: str | None = "bt709", most: float = 1.09) -> Frame:
+    """R'G'B' as a narrow-range frame; ``most`` is where the camera clips (narrow range can hold 1.09)."""
     bits = 10 if layout.endswith("10le") else 8
     scale = 2.0 ** (bits - 8)
-    signal = np.clip(signal, 0.0, 1.0)
+    signal = np.clip(signal, -0.07, most)
     luma = signal @ LUMA
     chroma = [(signal[..., 2] - luma) / 1.8556, (signal[..., 0] - luma) / 1.5748]
     if layout.startswith("yuv422p") or layout == "yuyv422":
@@ -146,16 +150,20 @@ def coded(signal: np.ndarray, *, layout: str = "yuv422p10le", curve: str | None 
     return Frame(planes=planes, format=shape, instant=Instant(0.0, 0.0), generation=1, sequence=0)
 
 
-def photograph(picture: np.ndarray, *, stops: float = 0.0, curve: str = "bt709", size: tuple[int, int] = (1280, 720)) -> Frame:
+def photograph(
+    picture: np.ndarray, *, stops: float = 0.0, curve: str = "bt709", size: tuple[int, int] = (1280, 720)
+) -> Frame:
     """An sRGB photograph (uint8, RGB) with that many stops more light, fitted into a grey frame of ``size``.
 
     Linear by IEC 61966-2-1; what the photograph shows as white is light 1.0.
     """
     scale = min(size[0] / picture.shape[1], size[1] / picture.shape[0])
-    fitted = cv2.resize(picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC)
+    fitted = cv2.resize(
+        picture, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    )
     coded_ = fitted.astype(np.float64) / 255.0
     linear = np.where(coded_ <= 0.04045, coded_ / 12.92, ((coded_ + 0.055) / 1.055) ** 2.4)
     whole = np.full((size[1], size[0], 3), 0.12)
     top, left = (size[1] - linear.shape[0]) // 2, (size[0] - linear.shape[1]) // 2
     whole[top : top + linear.shape[0], left : left + linear.shape[1]] = linear
-    return frame(whole * 2.0**stops, layout="yuv422p", curve=curve)
+    return frame(whole * 2.0**stops, layout="yuv422p", curve=curve, most=1.0)
