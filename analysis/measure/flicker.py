@@ -4,6 +4,11 @@ The mean light of each strip of rows is kept for some seconds. Where all of a fr
 strips rise and fall together; where rows are exposed one after another (a rolling shutter) bands move through
 the picture, and every strip still beats with the same frequency. Only the beats that mains of 50 and 60 Hz can
 leave at the measured frame rate are looked for: whatever else comes and goes in a scene is not flicker of lamps.
+
+The depth told is that of the fundamental wave, peak to peak, in the mean light of strips: less than the lamp's own
+where other light falls on the scene too. Beats slower than about 1 Hz cannot be told from changing light, nor any at
+more than about 290 frames a second, where the history kept is too short; a beat at exactly half the frame rate
+is told as deep as its light and dark frames happen to differ, or not at all.
 """
 
 from __future__ import annotations
