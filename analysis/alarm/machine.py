@@ -20,6 +20,9 @@ from analysis.model.instant import Instant
 ROUNDING_SECONDS = 1e-6
 """Sums of frame intervals miss a whole second by a hair; that must not cost a frame."""
 
+OUT_OF_SERVICE = "out of service: "
+"""How the reason of that change begins; what follows is the operator's own words."""
+
 _ACTIVE = ("active-unacknowledged", "active-acknowledged")
 _SEEN: dict[AlarmState, AlarmState] = {
     "active-unacknowledged": "active-acknowledged",
@@ -134,7 +137,7 @@ def retire(rule: AlarmRule, entry: AlarmEntry, why: str, now: Instant) -> Answer
     if entry.quiet.out_of_service is not None:
         return entry, None, f"it is out of service already: {entry.quiet.out_of_service}"
     quiet = msgspec.structs.replace(entry.quiet, out_of_service=why.strip())
-    return *hushed(rule, entry, quiet, f"out of service: {why.strip()}", now), None
+    return *hushed(rule, entry, quiet, f"{OUT_OF_SERVICE}{why.strip()}", now), None
 
 
 def restore_service(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Answer:

@@ -93,7 +93,11 @@ class Announcement(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SavedAlarms(msgspec.Struct, frozen=True, kw_only=True):
-    """What a journal remembers of the alarms: the last change of each, and when the watch was last alive."""
+    """What a journal remembers of the alarms, and when the watch was last alive.
+
+    ``changes`` are in order of time and hold for each alarm at least its last change, the last that
+    moved its state, and the last that took it out of service.
+    """
 
     alive: Instant
     changes: tuple[AlarmChange, ...] = ()

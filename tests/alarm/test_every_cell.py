@@ -27,22 +27,22 @@ KINDS = ("waiting", "self-clearing", "latching")
 SAME = S = None
 # state -> input -> state after; S where nothing may change.
 WAITING: dict[str, tuple[str | None, ...]] = {
-    # over, short, band, under, short, none, lost, acknowledged, old, all, coming, gap up, gap down, reset (as in INPUTS)
-    NORMAL:       (ACTIVE, S,   S,   S,      S,   S,   S,   S,    S,   S,    S,    S,    S,    S),
-    ACTIVE:       (S,    S,   S,   RETURNED, S,   S,   S,   SEEN,   S,   SEEN,   S,    S,    S,    S),
-    SEEN:         (S,    S,   S,   NORMAL,   S,   S,   S,   S,    S,   S,    S,    S,    S,    S),
-    RETURNED:     (ACTIVE, S,   S,   S,      S,   S,   S,   NORMAL, S,   NORMAL, S,    S,    S,    S),
+    #              over    short  band  under     short  none  lost  ack     old  all     coming  gap up  down  reset
+    NORMAL:       (ACTIVE, S,     S,    S,        S,     S,    S,    S,      S,   S,      S,      S,      S,    S),
+    ACTIVE:       (S,      S,     S,    RETURNED, S,     S,    S,    SEEN,   S,   SEEN,   S,      S,      S,    S),
+    SEEN:         (S,      S,     S,    NORMAL,   S,     S,    S,    S,      S,   S,      S,      S,      S,    S),
+    RETURNED:     (ACTIVE, S,     S,    S,        S,     S,    S,    NORMAL, S,   NORMAL, S,      S,      S,    S),
 }  # fmt: skip
 SELF_CLEARING = {state: WAITING[state] for state in (NORMAL, ACTIVE, SEEN)}
 SELF_CLEARING[ACTIVE] = tuple(NORMAL if cell == RETURNED else cell for cell in WAITING[ACTIVE])
 F = LATCHED_SEEN
 LATCHING: dict[str, tuple[str | None, ...]] = {
-    # over, short, band, under, short, none, lost, acknowledged, old, all, coming, gap up, gap down, reset (as in INPUTS)
+    #              over    short  band  under     short  none  lost  ack     old  all     coming  gap up  down  reset
     NORMAL:       WAITING[NORMAL],
-    ACTIVE:       (S,    S,   S,   LATCHED,  S,   S,   S,   SEEN,   S,   SEEN,   S,    S,    S,    S),
-    SEEN:         (S,    S,   S,   F,        S,   S,   S,   S,    S,   S,    S,    S,    S,    S),
-    LATCHED:      (ACTIVE, S,   S,   S,      S,   S,   S,   F,      S,   F,      S,    S,    S,    S),
-    LATCHED_SEEN: (ACTIVE, S,   S,   S,      S,   S,   S,   S,    S,   S,    S,    S,    S,    NORMAL),
+    ACTIVE:       (S,      S,     S,    LATCHED,  S,     S,    S,    SEEN,   S,   SEEN,   S,      S,      S,    S),
+    SEEN:         (S,      S,     S,    F,        S,     S,    S,    S,      S,   S,      S,      S,      S,    S),
+    LATCHED:      (ACTIVE, S,     S,    S,        S,     S,    S,    F,      S,   F,      S,      S,      S,    S),
+    LATCHED_SEEN: (ACTIVE, S,     S,    S,        S,     S,    S,    S,      S,   S,      S,      S,      S,    NORMAL),
 }  # fmt: skip
 TABLES = {"waiting": WAITING, "self-clearing": SELF_CLEARING, "latching": LATCHING}
 

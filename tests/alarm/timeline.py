@@ -39,13 +39,15 @@ class Story:
     def __init__(self, *rules: AlarmRule, rate: float = 25.0, flood: FloodLimits = NO_FLOOD) -> None:
         self.rate = rate
         self.ticks = 0
+        self.start = at(0.0)
         self.book: AlarmBook = opened(rules or (level_rule(), FEED), at(0.0), flood)
         self.changes: list[AlarmChange] = []
         self.announcements: list[Announcement] = []
 
     @property
     def now(self) -> Instant:
-        return at(self.ticks / self.rate)
+        seconds = self.ticks / self.rate
+        return Instant(self.start.monotonic + seconds, self.start.utc + seconds)
 
     def show(self, values: dict[str, float | None], *, lost: bool = False, words: str = "") -> None:
         self.ticks += 1
