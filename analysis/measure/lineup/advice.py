@@ -122,6 +122,6 @@ def unclear_fault(what: What, first: str, second: str) -> Fault:
     """Two explanations fit alike."""
     return Fault(
         what=what,
-        detail=f"not clear: {first} or {second} explain the bars equally well",
+        detail=f"not clear: {first} or {second} explain the bars about equally well",
         set="compare with another pattern, such as multi-pattern bars, before setting anything",
     )

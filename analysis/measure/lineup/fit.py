@@ -14,10 +14,13 @@ EXPLAINED = 4.0
 """Greatest difference in codes of 8 bit that an explanation may leave."""
 _GAINS, _LIFT = (0.6, 1.5), 0.25
 _SQUEEZED_COST, _CROSSED_COST, _OTHER_COST = 4.0, 2.0, 1.0
+_BLACK_RIGHT, _BLACK_COST = 1.5, 6.0
+"""Black within so many codes of the declared black speaks against another range that is lifted just so far."""
 _PER_CODE = 3.0
 """One code of mean residual weighs as much as 3 % of gain: a wrong matrix leaves 4 codes and more."""
-_UNCLEAR = 1.5
-"""Two explanations whose costs differ by less than this (percent of gain) are equally good."""
+_UNCLEAR, _UNCLEAR_PART = 1.5, 0.4
+"""Explanations are rivals when their costs differ by less than this (percent of gain), or than this part of the
+better one's: the more must be wrong with the level, the less sure is what else is wrong."""
 _SUB_CODE = 0.25
 
 
@@ -81,12 +84,13 @@ def explain(feed: Feed, names: tuple[str, ...], found: Floats) -> list[Explanati
 
 
 def rival(ranked: list[Explanation]) -> Explanation | None:
-    """Another range, matrix or amplitude that explains the colours as well as the first does."""
+    """Another range, matrix or amplitude that explains the colours nearly as well as the first does."""
     first = ranked[0]
+    most = first.cost + max(_UNCLEAR, _UNCLEAR_PART * first.cost)
     for other in ranked[1:]:
-        if other.cost - first.cost >= _UNCLEAR or other.left > EXPLAINED:
+        if other.cost >= most:
             return None
-        if (other.how, other.amplitudes) != (first.how, first.amplitudes):
+        if other.left <= EXPLAINED and (other.how, other.amplitudes) != (first.how, first.amplitudes):
             return other
     return None
 
@@ -128,6 +132,10 @@ def _cost(feed: Feed, how: Hypothesis, level: Level) -> float:
         away += _SQUEEZED_COST
     elif how.written != feed.declared.written:
         away += _OTHER_COST
+    if how.written != feed.declared.written:
+        size, own = scale(how.written, feed.bits), scale(feed.declared.written, feed.bits)
+        if abs(size.black + size.span * level.lift - own.black) <= _BLACK_RIGHT:
+            away += _BLACK_COST
     if how.taken_for is not None:
         away += _CROSSED_COST
     elif how.matrix != feed.declared.matrix:

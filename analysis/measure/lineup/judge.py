@@ -13,6 +13,7 @@ from analysis.measure.lineup.responses import conversion
 from analysis.measure.lineup.result import (
     TOLERANCE,
     TOLERANCE_RGB,
+    TOLERANCE_SMALL,
     BarDifference,
     Codes,
     Fault,
@@ -34,7 +35,7 @@ def verdict(picture: Picture, feed: Feed, standard: Standard) -> Lineup | None:
     if best.left > RECOGNISED:
         return None
     bars = tuple(_difference(feed, picture.unit, patch) for patch in standard.patches)
-    if _true(feed, feed.declared, standard.patches):
+    if _true(feed, feed.declared, standard.patches) and not _cut(standard, feed.declared):
         # All codes are those of the declared encoding; another explanation could only be as good by chance.
         return Lineup(pattern=_name(feed, standard, feed.declared), true=True, bars=bars)
     faults = tuple(_faults(picture, feed, standard, best))
@@ -44,8 +45,15 @@ def verdict(picture: Picture, feed: Feed, standard: Standard) -> Lineup | None:
 def _true(feed: Feed, how: Hypothesis, patches: tuple[Patch, ...]) -> bool:
     """Whether every patch lies within the tolerance of its codes, written so."""
     apart = np.abs(feed.whole(how, tuple(patch.rgb for patch in patches)) - _found(patches)).max(axis=1)
-    limits = [TOLERANCE_RGB if feed.rgb and len(set(patch.rgb)) > 1 else TOLERANCE for patch in patches]
-    return bool((apart <= np.array(limits) + 1e-6).all())
+    return all(off <= _tolerance(feed, patch) for off, patch in zip(apart, patches, strict=True))
+
+
+def _tolerance(feed: Feed, patch: Patch) -> float:
+    if len(set(patch.rgb)) == 1:
+        return TOLERANCE
+    if patch.small:
+        return TOLERANCE_SMALL
+    return TOLERANCE_RGB if feed.rgb else TOLERANCE
 
 
 def _name(feed: Feed, standard: Standard, how: Hypothesis) -> str:
@@ -75,7 +83,7 @@ def _faults(picture: Picture, feed: Feed, standard: Standard, best: Explanation)
     faults += curve
     if not curve:
         faults += _level(feed, standard, best)
-    faults += _cut(feed, standard, best)
+    faults += _cut(standard, best.how)
     if not faults:
         faults.append(advice.level_fault(Level(), None, _furthest(feed, best, standard.patches)))
     return faults
@@ -129,9 +137,9 @@ def _curve(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
     return [advice.bent_fault(off, name, conversion(levels, found, feed.bits))]
 
 
-def _cut(feed: Feed, standard: Standard, best: Explanation) -> list[Fault]:
+def _cut(standard: Standard, how: Hypothesis) -> list[Fault]:
     """Whether the step below black is gone although the range has room for it."""
-    if standard.extra is None or best.how.written == "full":
+    if standard.extra is None or how.written == "full":
         return []
     by_name = {patch.name: patch for patch in standard.patches}
     below, black = by_name.get(standard.extra.below_black), by_name.get("0 IRE")

@@ -18,11 +18,15 @@ _CURVED, _CURVED_COLOUR = 60.0, 40.0
 
 
 class Patch(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """One patch found: its name, R'G'B' in parts of the range, median codes of 8 bit."""
+    """One patch found: its name, R'G'B' in parts of the range, median codes of 8 bit.
+
+    ``small`` marks those in the rows beneath the bars.
+    """
 
     name: str
     rgb: Parts
     found: tuple[float, ...]
+    small: bool = False
 
 
 class Standard(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -99,7 +103,7 @@ def _extra(picture: Picture, bars: Bars, feed: Feed, best: Explanation) -> tuple
             near = _CURVED if chip.grey else _CURVED_COLOUR
             if chip.name not in extra.deciding or _is(picture, feed, best, chip, codes, near):
                 seen.add(chip.name)
-                patches.append(_patch(picture, chip, codes))
+                patches.append(_patch(picture, chip, codes, small=True))
         if seen >= set(extra.deciding):
             return extra, patches
     return None, []
@@ -116,5 +120,5 @@ def _is(
     return bool(apart[0] <= near and (apart[1:] <= (NEAR if chip.grey else near)).all())
 
 
-def _patch(picture: Picture, chip: Chip, codes: tuple[float, ...]) -> Patch:
-    return Patch(name=chip.name, rgb=chip.rgb, found=tuple(code / picture.unit for code in codes))
+def _patch(picture: Picture, chip: Chip, codes: tuple[float, ...], small: bool = False) -> Patch:
+    return Patch(name=chip.name, rgb=chip.rgb, found=tuple(code / picture.unit for code in codes), small=small)

@@ -51,7 +51,7 @@ def patch(picture: Picture, bars: Bars, x: tuple[float, float], y: tuple[float, 
     None when the middle of the patch does not lie in the picture.
     """
     left, right = bars.left + x[0] * bars.width, bars.left + x[1] * bars.width
-    if not (0 <= left + 0.5 * (right - left) < picture.width and y[0] >= 0 and y[1] <= picture.height + 1):
+    if not (0 <= (left + right) / 2.0 < picture.width and 0 <= (y[0] + y[1]) / 2.0 < picture.height):
         return None
     return picture.median(_inner(left, right), _inner(*y))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections import Counter
 
@@ -35,7 +36,8 @@ def boathouse():
 
 def main() -> None:
     count: Counter[str] = Counter()
-    for case in cases():
+    large = cases(SIZES[:2], ("yuv420p",), ("right", "-2 %", "+5 %"))
+    for case in itertools.chain(cases(SIZES[2:]), large):
         found = look(case.frame())
         count["pictures"] += 1
         wrong = case.faults if not case.beyond_the_codes else case.faults - {"level"}
@@ -45,7 +47,7 @@ def main() -> None:
         count["ticks of true chains"] += found.true and not case.faults
         count["errors beyond the codes"] += case.beyond_the_codes
         count["false ticks"] += found.true and bool(case.faults) and not case.beyond_the_codes
-    print("bars", dict(count))
+    print("bars", dict(count), flush=True)
     for name, (codec, options, layout) in CODECS.items():
         count = Counter()
         for size in SIZES:
@@ -56,9 +58,9 @@ def main() -> None:
                 count["pictures"] += 1
                 count["ticks"] += found.true
                 count["ticks under the wrong matrix"] += other.true
-        print(name, dict(count))
+        print(name, dict(count), flush=True)
     count = Counter()
-    for name, frame in nothing(150):
+    for name, frame in nothing(60):
         count[f"{name}: pictures"] += 1
         count[f"{name}: called a pattern"] += look(frame).pattern is not None
         count["false ticks"] += look(frame).true

@@ -57,34 +57,28 @@ def test_noise_on_the_picture(noise: float) -> None:
         assert [fault.what for fault in wrong.faults] == ["level"]
 
 
-@pytest.mark.parametrize(
-    "source,target,bend",
-    [
-        (
-            "bt709",
-            "acescct",
-            lambda v: (np.log2(np.maximum(((v + 0.099) / 1.099) ** (1 / 0.45), 2**-7)) + 9.72) / 17.52,
-        ),
-        ("bt709", "srgb", lambda v: 1.055 * (((v + 0.099) / 1.099) ** (1 / 0.45)) ** (1 / 2.4) - 0.055),
-    ],
-)
-def test_a_curve_upon_the_bars_is_called_a_curve(source: str, target: str, bend) -> None:
-    """Formulas written out: BT.709-6 item 1.2 inverted, then ACEScct (S-2016-001) or IEC 61966-2-1."""
-    v = signal()
-    bent = np.where(v < 0.081, np.interp(v, [-0.1, 0.0, 0.081], _foot(target)), bend(np.maximum(v, 0.081)))
-    found = look(renders.frame(bent, "yuv422p"))
+def light_of_709(v: np.ndarray) -> np.ndarray:
+    """BT.709-6 item 1.2, inverted."""
+    return np.where(v < 0.081, v / 4.5, ((np.maximum(v, 0.081) + 0.099) / 1.099) ** (1 / 0.45))
+
+
+def acescct(light: np.ndarray) -> np.ndarray:
+    """Academy S-2016-001, section 4."""
+    low = 10.5402377416545 * light + 0.0729055341958355
+    return np.where(light <= 0.0078125, low, (np.log2(np.maximum(light, 0.0078125)) + 9.72) / 17.52)
+
+
+def srgb(light: np.ndarray) -> np.ndarray:
+    """IEC 61966-2-1."""
+    return np.where(light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 0.0031308) ** (1 / 2.4) - 0.055)
+
+
+@pytest.mark.parametrize("target", [acescct, srgb])
+def test_a_curve_upon_the_bars_is_called_a_curve(target) -> None:
+    found = look(renders.frame(target(light_of_709(signal())), "yuv422p"))
     assert found.pattern == "BT.709 multi-pattern (RP 219) bars" and not found.true
     assert [fault.what for fault in found.faults] == ["curve"]
-    assert f"as if {source} had been turned into {target}" in found.faults[0].detail
-
-
-def _foot(target: str) -> list[float]:
-    """The straight foot of BT.709 (light V/4.5) through the foot of the target, at V = -0.1, 0 and 0.081."""
-    light = np.array([-0.1, 0.0, 0.081]) / 4.5
-    if target == "acescct":
-        straight = 10.5402377416545 * light + 0.0729055341958355
-        return [*straight[:2], (np.log2(0.018) + 9.72) / 17.52]
-    return [12.92 * light[0], 0.0, 1.055 * 0.018 ** (1 / 2.4) - 0.055]
+    assert f"as if bt709 had been turned into {target.__name__}" in found.faults[0].detail
 
 
 def test_a_gamma_upon_the_bars() -> None:
