@@ -17,21 +17,21 @@ _RAMP_ROWS = 8
 
 
 def grey_verdict(picture: Picture, greys: Greys) -> Lineup | None:
-    """What a grey scale says of the chain; None for one that nothing known explains and that may be chance.
+    """What a grey scale says of the chain; None for one that nothing known explains.
 
     Even steps of signal tell range and level and say nothing of a curve; even steps of light, and steps of one
     stop, answer to a curve, and are true only through the declared one.
     """
     encoding = picture.encoding
     declared = _known(encoding)
-    name = "grey ramp" if greys.kind == "ramp" else f"grey steps ({greys.levels.size})"
+    name = _name(greys)
     ranked = responses(greys.levels, picture.bits, encoding.range, declared)
     if greys.kind == "steps" and greys.levels.size <= _MOST_STOPS:
         ranked += stepped(greys.levels, picture.bits, encoding.range, declared)
     ranked.sort(key=lambda each: each.cost)
     best = ranked[0]
     if best.left > FITS:
-        return _unexplained(picture, greys, name, declared) if greys.sure else None
+        return None
     bars = _differences(picture, greys, best)
     worst = max(abs(value) for bar in bars for value in bar.difference)
     right = worst <= TOLERANCE * picture.unit and best.curve in (None, declared)
@@ -45,14 +45,18 @@ def _known(encoding: Encoding) -> str | None:
     return name if name in names() else None
 
 
-def _unexplained(picture: Picture, greys: Greys, name: str, declared: str | None) -> Lineup:
-    encoding = picture.encoding
-    low, high = (
-        percent(float(code) * picture.unit, picture.bits, encoding.range)
-        for code in (greys.levels[0], greys.levels[-1])
-    )
-    fault = advice.response_fault(f"{name} from {low:.0f} to {high:.0f} IRE", (), declared, encoding.curve_from)
+def unexplained(picture: Picture, greys: Greys) -> Lineup:
+    """A grey scale that runs along no known curve from black to white."""
+    encoding, name = picture.encoding, _name(greys)
+    ends = greys.levels[0], greys.levels[-1]
+    low, high = (percent(float(code) * picture.unit, picture.bits, encoding.range) for code in ends)
+    scale = f"{name} from {low:.0f} to {high:.0f} IRE"
+    fault = advice.response_fault(scale, (), _known(encoding), encoding.curve_from)
     return Lineup(pattern=name, true=False, faults=(fault,))
+
+
+def _name(greys: Greys) -> str:
+    return "grey ramp" if greys.kind == "ramp" else f"grey steps ({greys.levels.size})"
 
 
 def _differences(picture: Picture, greys: Greys, best: Response) -> tuple[BarDifference, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 import msgspec
@@ -18,8 +19,8 @@ _LEAST_STEPS, _MOST_STEPS = 6, 40
 _NEUTRAL = 4.0
 _UNEVEN, _CELLS_UNEVEN = 0.3, 2.0
 _BACK = 1.0
-_STEP, _LEVEL, _CELLS = 1.2, 0.8, 3
-"""Least rise from step to step, greatest difference within one (codes of 8 bit), least width in cells."""
+_STEP, _LEVEL, _CELLS = 0.6, 0.8, 3
+"""Greatest rise from cell to cell and difference within the inner half of a step, codes of 8 bit; cells of a step."""
 _UNKNOWN_ACROSS, _UNKNOWN_DOWN, _UNKNOWN_SPAN = 0.9, 0.5, 100.0
 """How large a ramp must be to be called one although it follows no known curve."""
 _LARGEST_RISE = 0.15
@@ -37,19 +38,18 @@ class Greys(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     sure: bool
 
 
-def find_greys(picture: Picture, cells: Cells) -> Greys | None:
-    """The first grey steps or grey ramp in the picture, from the top down; None when there is none."""
+def find_greys(picture: Picture, cells: Cells) -> Iterator[Greys]:
+    """Every grey ramp and every row of grey steps that the picture may hold, from the top down."""
     for band in bands(cells, LEAST_PART):
         if not _neutral_enough(picture, band):
             continue
+        ramp = _ramp(picture, cells, band)
+        if ramp is not None:
+            yield Greys(kind="ramp", levels=ramp, sure=_unmistakable(band, cells, ramp))
         steps = _steps(band)
         if steps is not None:
             levels = np.array([_code(picture, cells, band, run) for run in steps])
-            return Greys(kind="steps", levels=levels, sure=True)
-        ramp = _ramp(picture, cells, band)
-        if ramp is not None:
-            return Greys(kind="ramp", levels=ramp, sure=_unmistakable(band, cells, ramp))
-    return None
+            yield Greys(kind="steps", levels=levels, sure=True)
 
 
 def _unmistakable(band: Band, cells: Cells, ramp: Floats) -> bool:
@@ -73,14 +73,19 @@ def _neutral_enough(picture: Picture, band: Band) -> bool:
 
 def _steps(band: Band) -> list[Run] | None:
     """Neighbouring runs of one width that rise, or fall, all the way; turned so that they rise."""
-    line = band.profile[0]
-    row = [run for run in runs(band, _STEP) if run.length >= _CELLS and np.ptp(line[run.first : run.last]) <= _LEVEL]
+    row = [run for run in runs(band, _STEP) if run.length >= _CELLS and _level(band, run)]
     for order in (row, row[::-1]):
         for start in range(len(order) - _LEAST_STEPS + 1):
             group = _rising(order[start:])
             if len(group) >= _LEAST_STEPS and _wide_enough(group, band):
                 return group[:_MOST_STEPS]
     return None
+
+
+def _level(band: Band, run: Run) -> bool:
+    """Whether the inner half of a run is level: coding rings at the edges of a step."""
+    margin = run.length // 4
+    return bool(np.ptp(band.profile[0, run.first + margin : run.last - margin]) <= _LEVEL)
 
 
 def _rising(row: list[Run]) -> list[Run]:

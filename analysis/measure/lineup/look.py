@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from analysis.measure.lineup.cells import Cells, Picture
 from analysis.measure.lineup.fit import Feed
-from analysis.measure.lineup.grey_verdict import grey_verdict
+from analysis.measure.lineup.grey_verdict import grey_verdict, unexplained
 from analysis.measure.lineup.greys import find_greys
 from analysis.measure.lineup.hypotheses import Hypothesis
 from analysis.measure.lineup.judge import verdict
@@ -26,11 +26,17 @@ def look(frame: Frame) -> Lineup:
     cells = picture.cells()
     if cells is None:
         return NOTHING
-    found = _bars(picture, cells)
-    if found is None:
-        greys = find_greys(picture, cells)
-        found = grey_verdict(picture, greys) if greys is not None else None
-    return found or NOTHING
+    return _bars(picture, cells) or _greys(picture, cells) or NOTHING
+
+
+def _greys(picture: Picture, cells: Cells) -> Lineup | None:
+    """The first grey scale that something known explains; failing that, the first that is one without doubt."""
+    scales = list(find_greys(picture, cells))
+    for greys in scales:
+        found = grey_verdict(picture, greys)
+        if found is not None:
+            return found
+    return next((unexplained(picture, greys) for greys in scales if greys.sure), None)
 
 
 def _bars(picture: Picture, cells: Cells) -> Lineup | None:
