@@ -105,7 +105,7 @@ class EndFinder:
 
     def _repeated(self, luma: Counts) -> bool:
         """Whether this is the picture before, or all but: a still or drawn picture shows nothing by being still."""
-        before, self._before = self._before, luma
+        before, self._before = self._before, luma.copy()  # whoever counts may count into the same array again
         if before is None:
             return False
         return float(np.abs(luma - before).sum()) <= 2.0 * LEAST_CHANGE * float(luma.sum())

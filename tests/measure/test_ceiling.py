@@ -137,6 +137,15 @@ def test_the_same_picture_again_proves_nothing() -> None:
         assert look(watch.finder, msgspec.structs.replace(frame, sequence=number), number / RATE).ceiling is None
 
 
+def test_counts_may_be_handed_over_in_the_same_array_each_time() -> None:
+    finder, kept, last = EndFinder(8, "narrow"), np.zeros(256), EndsFound()
+    for number, frame in enumerate(frames(Shot(name="window", share=3.0, level=94.0), 10)):
+        kept[:] = luma_counts(frame)
+        rows = samples_of(frame, (0, 0, 640, 360), frame.format.encoding)
+        last = finder.look(kept, None, rows, number / RATE)
+    assert last.ceiling is not None
+
+
 @pytest.mark.parametrize("controls", [
     {"nd": 2.0, "ceiling": 83.0}, {"nd": 0.0, "ceiling": 94.0}, {"nd": 1.0, "layout": "yuv422p10le"},
     {"nd": 3.0, "ceiling": None}, {"nd": 1.0, "curve": "acescct"},
