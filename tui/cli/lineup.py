@@ -41,8 +41,9 @@ def command(ctx: click.Context, /, feed: str, as_json: bool, frames: int, config
     Send colour bars (75 % or 100 %, with or without grey sides, the multi-pattern of RP 219) or a
     grey ramp or grey steps down the very cable the picture will use. Every bar is compared with the
     codes it must have in the encoding the feed declares, or in the one named with --range, --matrix
-    and --curve; the chain is true when none is further off than two codes of 8 bit (three for the
-    coloured bars of an R'G'B' feed). Prefer 75 % bars: what lies beyond the last code leaves no trace.
+    and --curve; the chain is true when none is further off than two codes of 8 bit: three for the
+    coloured bars of an R'G'B' feed, four for the small colour patches beneath multi-pattern bars.
+    Prefer 75 % bars: what lies beyond the last code leaves no trace.
 
     Exit code 0: true. 1: not true, or nothing recognised. 2: used wrongly.
     """

@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 
 from analysis.measure.lineup.cells import Picture
-from analysis.measure.lineup.fit import EXPLAINED, Explanation, Feed, explain
+from analysis.measure.lineup.fit import Explanation, Feed, explain
 from analysis.measure.lineup.hypotheses import Floats
 from analysis.measure.lineup.patterns import MULTI, NAMES, SIDES, THREE_ROWS, Chip, Extra, Parts, colour
 from analysis.measure.lineup.search import Bars, patch
@@ -65,11 +65,6 @@ def recognise(picture: Picture, bars: Bars, feed: Feed) -> Standard | None:
     sides = _sides(picture, bars, feed, best) if len(names) == 7 else []
     kind = extra.name if extra else _kind(best.amplitudes, bool(sides))
     return Standard(kind=kind, ranked=ranked, patches=tuple(patches + sides + more), bars=len(names), extra=extra)
-
-
-def matches(feed: Feed, standard: Standard) -> bool:
-    """Whether gain, lift and saturation explain the bars of the picture."""
-    return standard.ranked[0].left <= EXPLAINED
 
 
 def _kind(amplitudes: tuple[float, float], sides: bool) -> str:

@@ -15,12 +15,12 @@ import pytest
 from analysis.measure.lineup import TOLERANCE, look
 from tests.measure import plain
 from tests.measure.lineup import renders
-from tests.measure.lineup.grid import LAYOUTS, LEVELS, PATTERNS, cases
+from tests.measure.lineup.grid import LEVELS, PATTERNS, cases
 
 SMALL = ((320, 180),)
 
 
-@pytest.mark.parametrize("layout", LAYOUTS)
+@pytest.mark.parametrize("layout", ["yuv420p", "yuv422p10le", "rgb24"])
 @pytest.mark.parametrize("level", ["right", "-2 %", "+5 %", "black +5 IRE"])
 def test_each_error_is_named_and_nothing_else(layout: str, level: str) -> None:
     for case in cases(SMALL, (layout,), (level,)):
