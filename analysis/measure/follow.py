@@ -175,7 +175,9 @@ def follow(
         (kept if after.state(now) is not None else gone).append(after)
     used = {id(face) for face in pairs.values()}
     new = [face for face in free if id(face) not in used and face.confidence >= START][: MOST - len(kept)]
-    back = _matched([sitter for sitter in gone if sitter.name not in pairs], new, 2.0 * NEAR)
+    back = _matched(gone, new, NEAR)
+    if not kept and len(gone) == 1 and len(new) == 1:
+        back = {gone[0].name: new[0]}  # one left an empty picture and one came back
     gone = [sitter for sitter in gone if sitter.name not in back and now.monotonic - sitter.found <= REMEMBERED]
     named = {id(face): name for name, face in back.items()}
     taken = {sitter.name for sitter in (*kept, *gone)} | set(named.values())

@@ -61,9 +61,8 @@ class Shrinker:
         """Raises FeedUnreadable for a layout or matrix that cannot be read."""
         self.format = shape
         self._how = how = layout(shape.layout)
-        self._down = float(1 << how.shift)
-        self._scale = 255.0 / codes_per_range(how.depth, shape.encoding.range)
-        self._black = black_code(how.depth, shape.encoding.range)
+        self._scale = 255.0 / codes_per_range(8, shape.encoding.range)
+        self._black = black_code(8, shape.encoding.range)
         self._weights = luma_weights(shape.encoding.matrix)
         self._mix = self._matrix(shape) if how.kind == "ycbcr" else None
 
@@ -75,29 +74,31 @@ class Shrinker:
         size = fitted(area, width)
         parts = self._components(frame, area, size)
         if self._mix is not None:
-            bgr = _saturated(cv2.transform(cv2.merge(parts), self._mix))
+            bgr = np.asarray(cv2.transform(cv2.merge(parts), self._mix), np.uint8)
             return Shrunken(bgr, self._plain(parts[0]), area)
         if self._how.is_grey:
             luma = self._plain(parts[0])
             return Shrunken(np.repeat(luma[:, :, None], 3, axis=2), luma, area)
         red, green, blue = (self._plain(part) for part in parts)
         bgr = np.asarray(cv2.merge([blue, green, red]), np.uint8)
-        return Shrunken(bgr, _saturated(cv2.transform(bgr, np.array([self._weights[::-1]], np.float32))), area)
+        grey = np.asarray(cv2.transform(bgr, np.array([self._weights[::-1]], np.float32)), np.uint8)
+        return Shrunken(bgr, grey, area)
 
-    def _components(self, frame: Frame, area: Area, size: tuple[int, int]) -> list[Floats]:
-        """Y' Cb Cr, R' G' B' or Y' in codes, each of the small size."""
-        small: dict[int, Floats] = {}
+    def _components(self, frame: Frame, area: Area, size: tuple[int, int]) -> list[Bytes]:
+        """Y' Cb Cr, R' G' B' or Y' in 8-bit codes, each of the small size."""
+        small: dict[int, Bytes] = {}
         found = []
         for place in self._how.components:
             if place.plane not in small:
                 small[place.plane] = self._plane(frame, area, place.plane, size)
             plane = small[place.plane]
-            picked = [plane[:, :, channel] for channel in range(place.offset, plane.shape[2], place.step)]
-            found.append(picked[0] if len(picked) == 1 else np.asarray(sum(picked) / len(picked), np.float32))
+            picked = [cv2.extractChannel(plane, channel) for channel in range(place.offset, plane.shape[2], place.step)]
+            both = picked[0] if len(picked) == 1 else cv2.addWeighted(picked[0], 0.5, picked[1], 0.5, 0.0)
+            found.append(np.asarray(both, np.uint8))
         return found
 
-    def _plane(self, frame: Frame, area: Area, number: int, size: tuple[int, int]) -> Floats:
-        """One plane, area averaged, as codes: shape (height, width, samples of a group)."""
+    def _plane(self, frame: Frame, area: Area, number: int, size: tuple[int, int]) -> Bytes:
+        """One plane, area averaged, as 8-bit codes: shape (height, width, samples of a group)."""
         shape = self._how.planes[number]
         across, down = shape.log2_width, shape.log2_height
         plane = frame.planes[number].reshape(frame.planes[number].shape[0], -1, shape.samples)
@@ -107,17 +108,18 @@ class Shrinker:
         while part.shape[0] >= 2 * size[1] and part.shape[1] >= 2 * size[0]:  # halving first is twice as fast
             half = part.shape[0] // 2, part.shape[1] // 2
             part = _resized(part[: 2 * half[0], : 2 * half[1]], (half[1], half[0]))
-        codes = _resized(part, size).astype(np.float32)
-        if self._down > 1:
-            codes /= self._down
-        return codes
+        codes = _resized(part, size)
+        if codes.dtype == np.uint8:
+            return np.asarray(codes, np.uint8)
+        extra = self._how.shift + self._how.depth - 8
+        return np.asarray(cv2.convertScaleAbs(codes, alpha=2.0**-extra), np.uint8).reshape(codes.shape)
 
-    def _plain(self, codes: Floats) -> Bytes:
-        return _saturated(cv2.addWeighted(codes, self._scale, codes, 0.0, -self._black * self._scale))
+    def _plain(self, codes: Bytes) -> Bytes:
+        return np.asarray(cv2.addWeighted(codes, self._scale, codes, 0.0, -self._black * self._scale), np.uint8)
 
     def _matrix(self, shape: FrameFormat) -> Floats:
         """Y' Cb Cr and 1 to B' G' R' on the scale of the small picture, shape (3, 4)."""
-        decode = encoding_decoder(shape.encoding, self._how.depth)
+        decode = encoding_decoder(shape.encoding, 8)
         red, green, blue = decode.channels()
         rows = [(1.0, *factors, -self._black - decode.middle * sum(factors)) for factors in (blue, green, red)]
         return np.array(rows, np.float32) * np.float32(self._scale)
@@ -137,8 +139,3 @@ def _resized(part: npt.NDArray[Any], size: tuple[int, int]) -> npt.NDArray[Any]:
     smaller = part.shape[0] >= size[1] and part.shape[1] >= size[0]
     made = cv2.resize(part, size, interpolation=cv2.INTER_AREA if smaller else cv2.INTER_LINEAR)
     return made.reshape(size[1], size[0], part.shape[2])
-
-
-def _saturated(values: npt.NDArray[Any]) -> Bytes:
-    """To the nearest byte, 0 and 255 where beyond."""
-    return np.asarray(cv2.addWeighted(values, 1.0, values, 0.0, 0.0, dtype=cv2.CV_8U), np.uint8)
