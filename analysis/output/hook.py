@@ -21,7 +21,7 @@ from analysis.model.feed import FeedEvent
 from analysis.output.change_line import change_line
 
 Complaint = Callable[[str], None]
-"""Takes one line about what failed; called from a thread of the output, so it must be safe to call from any, and not wait."""
+"""Takes one line about what failed; called from any thread, so it must not wait."""
 
 MOST_ALARMS = 64
 _LOOK_SECONDS = 0.02
