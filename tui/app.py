@@ -19,14 +19,19 @@ from textual.filter import NoColor
 from textual.screen import Screen
 
 from analysis.model.instant import Instant
+from analysis.signal.tables import LookUpTable
+from tui.arrange import Large
 from tui.bridge import Held, Showing, WatchLike, judge
 from tui.driver import CellDriver
 from tui.keys import ACTIONS, bindings
 from tui.look import Look
 from tui.pacing import BYTES_PER_CELL, PicturePace
 from tui.screens.board import BoardScreen
+from tui.screens.lineup import LineupScreen
+from tui.screens.live import LiveScreen
 from tui.screens.manual import ManualScreen
 from tui.screens.mute import MuteScreen
+from tui.screens.spots import SpotsScreen
 from tui.theme import BOATHOUSE, NAME, PLAIN_NAME
 from tui.wording import alarm_state
 
@@ -41,7 +46,7 @@ class StopkeeperApp(App[None]):
 
     ``look`` should be resolved (see ``tui.look.resolve``). ``note`` is a sentence about the
     choice of the feed, shown for the first seconds. ``clock`` gives seconds that only ever
-    grow and is there for tests.
+    grow and is there for tests. ``table`` is the operator's own viewing transform.
     """
 
     TITLE = "stopkeeper"
@@ -50,7 +55,12 @@ class StopkeeperApp(App[None]):
     CSS_PATH = Path(__file__).with_name("styles") / "screen.tcss"
 
     def __init__(
-        self, watch: WatchLike, look: Look, note: str | None = None, clock: Callable[[], float] = time.monotonic
+        self,
+        watch: WatchLike,
+        look: Look,
+        note: str | None = None,
+        clock: Callable[[], float] = time.monotonic,
+        table: LookUpTable | None = None,
     ) -> None:
         plain = look.colours in {"16", "mono"}
         super().__init__(ansi_color=True if plain else None)
@@ -65,13 +75,14 @@ class StopkeeperApp(App[None]):
         self._note_until: float | None = None
         self._source = watch
         self._clock = clock
-        self._main = BoardScreen(look)
+        self._main = BoardScreen(look, table)
         self._pace = PicturePace(look.rate)
         self._beneath_pace = PicturePace(min(_BENEATH_RATE, look.rate))
         self._picture_pace = PicturePace(min(look.picture_rate, look.rate))
         self._heard: tuple[Instant, float] | None = None
         self._held: tuple[Held, float] | None = None
         self._bells = 0
+        self._chosen: str | None = None
         self._standing: tuple[object, ...] | None = None
         self.showing: Showing | None = None
 
@@ -134,8 +145,8 @@ class StopkeeperApp(App[None]):
 
     def _show(self, showing: Showing, traces: bool, picture: bool) -> None:
         top = self.screen
-        if isinstance(top, ManualScreen):
-            top.show(showing)
+        if isinstance(top, LiveScreen):
+            top.show(showing, picture)
         elif top is self._main or self._beneath_pace.due(self._clock(), None):
             # Under a dialogue every redraw is one of the whole screen, so it happens less often.
             self._main.board.show(showing, traces, picture)
@@ -190,6 +201,56 @@ class StopkeeperApp(App[None]):
         choice = self._main.board.choice
         self._main.board.choose(choice._replace(picture=not choice.picture))
 
+    def action_view(self) -> None:
+        """For the eye, plain signal, zones, only what is outside the aims."""
+        self._main.board.next_seen()
+        self._draw_now()
+
+    def action_enlarge(self) -> None:
+        """Corner, the trace's place, nearly everything."""
+        choice = self._main.board.choice
+        following: dict[Large, Large] = {"corner": "main", "main": "full", "full": "corner"}
+        larger = "main" if not choice.picture else following[choice.large]
+        self._main.board.choose(choice._replace(large=larger, picture=True, wide=False))
+
+    def action_stops(self) -> None:
+        """Show or hide the picture in stops."""
+        self._main.board.choose(self._main.board.other_stops())
+
+    def action_choose(self) -> None:
+        """The next sitter becomes the main one; after the last it is chosen by itself again."""
+        reading = self.showing.reading if self.showing is not None else None
+        sitters = (reading.sitters or ()) if reading is not None else ()
+        names: list[str | None] = [*sorted(sitter.name for sitter in sitters), None]
+        at = names.index(self._chosen) if self._chosen in names else len(names) - 1
+        self._choose_sitter(names[(at + 1) % len(names)])
+
+    def _choose_sitter(self, name: str | None) -> None:
+        choose = getattr(self._source, "choose_sitter", None)
+        if choose is not None:
+            self._chosen = name
+            choose(name)
+
+    def action_spots(self) -> None:
+        """Open the placing of spots."""
+        if isinstance(self.screen, LiveScreen):
+            return
+        spots = self.showing.snapshot.spots if self.showing is not None else ()
+        self.push_screen(SpotsScreen(self.look, spots, self._source.set_spots), lambda _: self._draw_now())
+        self.call_after_refresh(self._draw_now)
+
+    def action_lineup(self) -> None:
+        """Look for a line-up picture until the view is left."""
+        if isinstance(self.screen, LiveScreen):
+            return
+
+        def left(_: None) -> None:
+            self._source.line_up(False)
+            self._draw_now()
+
+        self._source.line_up(True)
+        self.push_screen(LineupScreen(self.look), left)
+
     def action_hold(self) -> None:
         """Hold the trace, or let it go. What was never measured cannot be held."""
         showing = self.showing
@@ -216,7 +277,7 @@ class StopkeeperApp(App[None]):
 
     def action_manual(self) -> None:
         """Open help."""
-        if not isinstance(self.screen, ManualScreen):
+        if not isinstance(self.screen, LiveScreen):
             self.push_screen(ManualScreen(self.look), lambda _: self._draw_now())
 
     def action_leave(self) -> None:
@@ -228,6 +289,13 @@ class StopkeeperApp(App[None]):
         for hint in ACTIONS:
             if hint.action != "palette":
                 yield SystemCommand(hint.word.capitalize(), hint.sentence, getattr(self, f"action_{hint.action}"))
+        reading = self.showing.reading if self.showing else None
+        for sitter in (reading.sitters or ()) if reading else ():
+            yield SystemCommand(
+                f"Choose {sitter.name}",
+                "Make this sitter the main one",
+                lambda name=sitter.name: self._choose_sitter(name),
+            )
         alarms = self.showing.snapshot.alarms if self.showing else ()
         for alarm in alarms:
             if alarm_state(alarm).rank in {0, 2}:

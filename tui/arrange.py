@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 TraceKind = Literal["luma", "rgb", "both"]
-PanelName = Literal["status", "trace", "parts", "numbers", "picture", "timeline", "alarms", "keys", "mini"]
+PanelName = Literal["status", "trace", "parts", "numbers", "picture", "stops", "timeline", "alarms", "keys", "mini"]
+Large = Literal["corner", "main", "full"]
+"""Where the small picture goes: its corner, the trace's place (the trace takes the corner), nearly everything."""
 
 SMALLEST = (60, 18)
 """Terminals narrower or lower than this get the few lines of the mini view."""
@@ -21,11 +23,22 @@ class Box(NamedTuple):
 
 
 class Choice(NamedTuple):
-    """What the operator has chosen to see. ``trace`` is None for what suits the size."""
+    """What the operator has chosen to see. ``trace`` and ``stops`` are None for what suits the size."""
 
     trace: TraceKind | None = None
     picture: bool = True
     wide: bool = False
+    large: Large = "corner"
+    stops: bool | None = None
+
+
+def stops_shown(width: int, height: int, choice: Choice) -> bool:
+    """Whether the picture in stops has a panel: where there is room for it, and where it was asked for."""
+    return _has_room_for_stops(width, height) if choice.stops is None else choice.stops
+
+
+def _has_room_for_stops(width: int, height: int) -> bool:
+    return width >= 170 and height >= 50
 
 
 def trace_kind(width: int, height: int, choice: Choice) -> TraceKind:
@@ -51,23 +64,41 @@ def arrange(width: int, height: int, choice: Choice) -> dict[PanelName, Box]:
     roomy = height >= 32
     top = 3 if roomy else 2
     bottom = height - (2 if roomy else 1)
-    if choice.wide:
+    large = choice.large if choice.picture else "corner"
+    if choice.wide or large == "full":
         alarms = 4 if roomy else 2
         boxes["alarms"] = Box(0, bottom - alarms, width, alarms)
         boxes["numbers"] = Box(0, top, width, 1)
         top += 1 + roomy
-        return boxes | _traces(Box(0, top, width, bottom - alarms - top - roomy), width, height, choice)
+        rest = Box(0, top, width, bottom - alarms - top - roomy)
+        if large == "full":
+            boxes["picture"] = rest
+            return boxes
+        return boxes | _traces(rest, width, height, choice)
     side = 27 if width < 110 else 35 if width < 170 else 46
     timeline, alarms = (4, 4) if height < 26 else (5, 4) if not roomy else (7, 5) if height < 50 else (10, 7)
     low = bottom - timeline - alarms - roomy
     main = Box(0, top, width - side - 2, low - top - roomy)
-    boxes |= _traces(main, width, height, choice)
     boxes["numbers"] = Box(width - side, top, side, main.height)
-    left = main.width if choice.picture else width
+    corner = Box(width - side, low, side, bottom - low)
+    left = width
+    stops = stops_shown(width, height, choice)
+    apart = stops and _has_room_for_stops(width, height)
+    if stops and not apart:
+        boxes["stops"], left = corner, main.width
+    elif choice.picture:
+        boxes["picture"], left = corner, main.width
+    if apart:
+        left -= side + 2
+        boxes["stops"] = corner._replace(x=left + 2)
     boxes["timeline"] = Box(0, low, left, timeline)
     boxes["alarms"] = Box(0, bottom - alarms, left, alarms)
-    if choice.picture:
-        boxes["picture"] = Box(width - side, low, side, bottom - low)
+    if large == "corner":
+        return boxes | _traces(main, width, height, choice)
+    boxes["picture"] = main
+    if "stops" not in boxes or apart:
+        small: PanelName = "parts" if choice.trace == "rgb" else "trace"
+        boxes[small] = corner
     return boxes
 
 

@@ -7,6 +7,7 @@ from typing import Literal, Protocol
 import msgspec
 
 from analysis.model.reading import Reading, View
+from analysis.model.sitter import Spot
 from analysis.model.snapshot import Snapshot
 from tui.pacing import LinkReport
 from tui.wording import evidence, feed_state, lasted
@@ -43,6 +44,14 @@ class WatchLike(Protocol):
 
     def restart_feed(self) -> None:
         """Close the feed and open it anew."""
+        ...
+
+    def set_spots(self, spots: tuple[Spot, ...]) -> None:
+        """Read these named areas of the picture from now on."""
+        ...
+
+    def line_up(self, on: bool) -> None:
+        """Begin or end looking for a line-up picture; what is found is the snapshot's ``lineup``."""
         ...
 
     def close(self) -> None:

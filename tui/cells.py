@@ -56,7 +56,8 @@ def _gather(values: Floats, edges: npt.NDArray[np.floating]) -> Floats:
     below = np.clip(edges.astype(np.int64), 0, values.shape[0] - 1)
     part = (edges - below)[:, None]
     at = total[below] * (1 - part) + total[below + 1] * part
-    sums: Floats = np.diff(at, axis=0).astype(np.float32)
+    # Rounding may leave a hair below zero where there is nothing.
+    sums: Floats = np.maximum(np.diff(at, axis=0), 0.0).astype(np.float32)
     return sums
 
 

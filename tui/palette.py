@@ -13,11 +13,17 @@ from enum import IntEnum
 from rich.color import Color
 from rich.style import Style
 
-from tui.look import Colours
+from analysis.measure.zone_look import Ink as ZoneInk
+from analysis.measure.zone_look import ZoneStyle, zone_cells
+from analysis.measure.zones import QUIET
+from tui.look import Colours, Glyphs
 
 GREY_STEPS = 24
 GREY_FIRST = 100
 """Inks from here on are pairs of greys for half blocks: ``GREY_FIRST + upper * GREY_STEPS + lower``."""
+ZONE_FIRST = 1000
+ZONE_VALUES = QUIET + 1
+"""Inks from here on are pairs of values of a zone map: ``ZONE_FIRST + upper * ZONE_VALUES + lower``."""
 
 
 class Ink(IntEnum):
@@ -47,6 +53,12 @@ class Ink(IntEnum):
     KEY = 18
     STALE = 19
     """Numbers of a picture that is late."""
+    SITTER = 20
+    """What of the picture and of the trace is a sitter: a frame with corners."""
+    SPOT = 21
+    """What is a spot: a bar with ends, a frame of another kind."""
+    AIM = 22
+    """Where something should lie."""
 
 
 _MANY: dict[Ink, str] = {
@@ -70,6 +82,9 @@ _MANY: dict[Ink, str] = {
     Ink.BACK: "underline #f2bd55",
     Ink.KEY: "bold #c9b78c",
     Ink.STALE: "#6f7880",
+    Ink.SITTER: "bold #e6eab4",
+    Ink.SPOT: "#d8b49c",
+    Ink.AIM: "#7cb9a6",
 }
 # The nearest colours of the 256-colour table by eye; the nearest by arithmetic turn brass into orange.
 _NEAREST = {
@@ -80,6 +95,9 @@ _NEAREST = {
     "#9d92ea": "color(141)",
     "#c9b78c": "color(180)",
     "#a7c6cd": "color(152)",
+    "#e6eab4": "color(187)",
+    "#d8b49c": "color(180)",
+    "#7cb9a6": "color(109)",
 }
 _SIXTEEN: dict[Ink, str] = {
     Ink.TEXT: "default",
@@ -102,6 +120,9 @@ _SIXTEEN: dict[Ink, str] = {
     Ink.BACK: "underline yellow",
     Ink.KEY: "bold",
     Ink.STALE: "bright_black",
+    Ink.SITTER: "bold bright_white",
+    Ink.SPOT: "white",
+    Ink.AIM: "bright_cyan",
 }
 _NONE: dict[Ink, str] = {
     Ink.FAINT: "dim",
@@ -118,15 +139,48 @@ _NONE: dict[Ink, str] = {
     Ink.BACK: "underline",
     Ink.KEY: "bold",
     Ink.STALE: "dim",
+    Ink.SITTER: "bold",
 }
 
 
-def style_of(ink: int, colours: Colours) -> Style:
-    """The style of an ink; ``colours`` must be decided ("auto" counts as "full").
+def zone_style(colours: Colours, glyphs: Glyphs) -> ZoneStyle:
+    """How zone maps are drawn here.
+
+    >>> zone_style("mono", "braille"), zone_style("full", "ascii"), zone_style("256", "braille")
+    ('blocks', 'ascii', '256')
+    """
+    if glyphs == "ascii":
+        return "ascii"
+    styles: dict[Colours, ZoneStyle] = {"mono": "blocks", "256": "256", "16": "16"}
+    return styles.get(colours, "full")
+
+
+def _zone_pair(ink: int, colours: Colours, glyphs: Glyphs) -> Style:
+    """One value of a zone map, or an upper one above a lower one in half blocks."""
+    upper, lower = divmod(ink - ZONE_FIRST, ZONE_VALUES)
+    cells = zone_cells(zone_style(colours, glyphs))
+    if upper != lower:
+        return Style(color=_zone_colour(cells[upper].back), bgcolor=_zone_colour(cells[lower].back))
+    cell = cells[upper]
+    return Style(color=_zone_colour(cell.front), bgcolor=_zone_colour(cell.back), reverse=cell.reverse or None)
+
+
+def _zone_colour(ink: ZoneInk) -> Color | None:
+    if isinstance(ink, tuple):
+        return Color.from_rgb(*ink)
+    if isinstance(ink, int):
+        return Color.from_ansi(ink)
+    return None if ink is None else Color.parse(ink)
+
+
+def style_of(ink: int, colours: Colours, glyphs: Glyphs = "auto") -> Style:
+    """The style of an ink; ``colours`` must be decided ("auto" counts as "full"). ``glyphs`` matters for zones only.
 
     >>> str(style_of(Ink.NEW, "mono"))
     'bold reverse'
     """
+    if ink >= ZONE_FIRST:
+        return _zone_pair(ink, colours, glyphs)
     if ink >= GREY_FIRST:
         upper, lower = divmod(ink - GREY_FIRST, GREY_STEPS)
         # The 24 greys of the 256-colour table are the same everywhere and cost fewer bytes than full colours.

@@ -116,20 +116,20 @@ def evidence(feed: FeedStatus) -> str:
 
 
 _MATRICES = {"bt709": "BT.709", "bt601": "BT.601", "bt2020": "BT.2020", "rgb": "R'G'B'"}
-_ORIGINS = {"tag": "", "asked": " (asked)", "assumed": " ASSUMED"}
+_ORIGINS = {"tag": " (tag)", "asked": " (asked)", "assumed": " ASSUMED"}
 
 
 def encoding(code: Encoding) -> list[str]:
     """How the feed writes light, piece by piece; what nobody said is marked as assumed.
 
     >>> encoding(Encoding(bits=10, range="narrow", matrix="bt709", range_from="tag"))
-    ['10 bit', 'narrow range', 'BT.709 matrix ASSUMED', 'curve not said']
+    ['10 bit', 'narrow range (tag)', 'BT.709 matrix ASSUMED', 'CURVE NOT SAID']
     """
     return [
         f"{code.bits} bit",
         f"{code.range} range{_ORIGINS[code.range_from]}",
         f"{_MATRICES[code.matrix]} matrix{_ORIGINS[code.matrix_from]}",
-        "curve not said" if code.curve is None else f"curve {code.curve}{_ORIGINS[code.curve_from]}",
+        "CURVE NOT SAID" if code.curve is None else f"curve {code.curve}{_ORIGINS[code.curve_from]}",
     ]
 
 

@@ -12,6 +12,7 @@ from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.frame import Encoding, FrameFormat
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Luma, PictureArea, Reading, Shares, View
+from analysis.model.sitter import Spot
 from analysis.model.snapshot import OutletStatus, Snapshot, TimelinePoint
 
 LOW, STEP, BINS = -8.0, 0.5, 236
@@ -193,6 +194,16 @@ class FakeWatch:
 
     def restart_feed(self) -> None:
         self.asked.append(("restart",))
+
+    def set_spots(self, spots: tuple[Spot, ...]) -> None:
+        self.asked.append(("spots", spots))
+        self.change(spots=spots)
+
+    def line_up(self, on: bool) -> None:
+        self.asked.append(("line up", on))
+
+    def choose_sitter(self, name: str | None) -> None:
+        self.asked.append(("choose", name))
 
     def close(self) -> None:
         self.asked.append(("close",))

@@ -9,6 +9,7 @@ import pytest
 from tui.arrange import SMALLEST, Box, Choice, arrange, trace_kind
 
 CHOICES = [Choice(t, p, w) for t in (None, "luma", "rgb", "both") for p in (True, False) for w in (True, False)]
+CHOICES += [Choice(large=large, stops=stops) for large in ("corner", "main", "full") for stops in (None, True, False)]
 
 
 def cells(box: Box) -> set[tuple[int, int]]:
@@ -46,7 +47,7 @@ def test_boxes_never_overlap_and_never_leave(choice: Choice) -> None:
 def test_what_must_always_be_seen_is_placed(size: tuple[int, int], choice: Choice) -> None:
     boxes = arrange(*size, choice)
     assert {"status", "alarms", "keys", "numbers"} <= set(boxes)
-    assert {"trace", "parts"} & set(boxes)
+    assert {"trace", "parts", "picture"} & set(boxes)
     assert boxes["alarms"].height >= 2
 
 
@@ -84,3 +85,25 @@ def test_wide_view_keeps_figures_and_alarms() -> None:
     assert boxes["trace"].width == 120
     assert boxes["numbers"].height == 1
     assert "timeline" not in boxes
+
+
+def test_an_enlarged_picture_takes_the_place_of_the_trace_which_takes_its_corner() -> None:
+    usual, larger = arrange(120, 40, Choice()), arrange(120, 40, Choice(large="main"))
+    assert larger["picture"] == usual["trace"]
+    assert larger["trace"] == usual["picture"]
+    whole = arrange(120, 40, Choice(large="full"))["picture"]
+    assert whole.width == 120
+    assert whole.height > larger["picture"].height
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+def test_stops_take_the_corner_when_asked_for_and_have_their_own_place_where_there_is_room(
+    size: tuple[int, int],
+) -> None:
+    usual = arrange(*size, Choice())
+    assert "stops" not in usual
+    asked = arrange(*size, Choice(stops=True))
+    assert asked["stops"] == usual["picture"]
+    assert "picture" not in asked
+    assert {"stops", "picture"} <= set(arrange(200, 60, Choice()))
+    assert "stops" not in arrange(200, 60, Choice(stops=False))

@@ -96,7 +96,7 @@ def test_who_said_it_is_part_of_the_encoding() -> None:
     code = Encoding(
         bits=8, range="full", matrix="bt601", curve="hlg", range_from="asked", matrix_from="tag", curve_from="assumed"
     )
-    assert encoding(code) == ["8 bit", "full range (asked)", "BT.601 matrix", "curve hlg ASSUMED"]
+    assert encoding(code) == ["8 bit", "full range (asked)", "BT.601 matrix (tag)", "curve hlg ASSUMED"]
 
 
 def test_format_before_the_first_picture() -> None:

@@ -8,7 +8,8 @@ from textual.layout import ArrangeResult, Layout, WidgetPlacement
 from textual.screen import Screen
 from textual.widget import Widget
 
-from tui.arrange import Choice, arrange, trace_kind
+from analysis.signal.tables import LookUpTable
+from tui.arrange import Choice, arrange, stops_shown, trace_kind
 from tui.bridge import Showing
 from tui.look import Look
 from tui.widgets.alarms import AlarmsPanel
@@ -18,6 +19,7 @@ from tui.widgets.numbers import NumbersPanel
 from tui.widgets.panel import Panel
 from tui.widgets.picture import PicturePanel
 from tui.widgets.status import StatusPanel
+from tui.widgets.stops import StopsPanel
 from tui.widgets.timeline import TimelinePanel
 from tui.widgets.trace import PartsPanel, TracePanel
 
@@ -50,18 +52,20 @@ class Board(Widget):
     Board { width: 1fr; height: 1fr; }
     """
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: Look, table: LookUpTable | None = None) -> None:
         super().__init__(id="board")
         self._look = look
         self._board_layout = BoardLayout()
         self._board_layout.choice = Choice(picture=look.picture)
+        self._picture = PicturePanel(look, "picture", table)
         self.panels: dict[str, Panel] = {
             "status": StatusPanel(look, "status"),
             "trace": TracePanel(look, "trace"),
             "parts": PartsPanel(look, "parts"),
             "numbers": NumbersPanel(look, "numbers"),
             "timeline": TimelinePanel(look, "timeline"),
-            "picture": PicturePanel(look, "picture"),
+            "picture": self._picture,
+            "stops": StopsPanel(look, "stops"),
             "alarms": AlarmsPanel(look, "alarms"),
             "keys": KeysPanel(look, "keys"),
             "mini": MiniPanel(look, "mini"),
@@ -93,6 +97,18 @@ class Board(Widget):
         following = {"luma": "rgb", "rgb": "both", "both": "luma"}
         return self.choice._replace(trace=following[shown])  # type: ignore[arg-type]
 
+    def other_stops(self) -> Choice:
+        """The choice with the picture in stops shown where it is hidden, and hidden where it is shown."""
+        shown = stops_shown(self.size.width, self.size.height, self.choice)
+        return self.choice._replace(stops=not shown)
+
+    def next_seen(self) -> None:
+        """Show the picture the next way, and show it at all."""
+        if self.choice.picture:
+            self._picture.see_next()
+        else:
+            self.choose(self.choice._replace(picture=True))
+
     def show(self, showing: Showing, traces: bool, picture: bool) -> None:
         """Draw one moment; the traces and the small picture only when asked."""
         for name, panel in self.panels.items():
@@ -104,9 +120,9 @@ class Board(Widget):
 class BoardScreen(Screen[None]):
     """The screen that holds the board."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, look: Look, table: LookUpTable | None = None) -> None:
         super().__init__(id="main")
-        self.board = Board(look)
+        self.board = Board(look, table)
 
     def compose(self) -> ComposeResult:
         """Only the board."""

@@ -7,12 +7,12 @@ from rich.text import Text
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import VerticalScroll
-from textual.screen import Screen
 from textual.widgets import Static
 
 from tui.bridge import Showing
 from tui.keys import ACTIONS
 from tui.look import Look
+from tui.screens.live import LiveScreen
 from tui.sheet import Sheet
 from tui.widgets.alarms import AlarmsPanel
 from tui.widgets.status import StatusPanel
@@ -110,7 +110,7 @@ class ManualText(Static):
         return sheet.lines()[0]
 
 
-class ManualScreen(Screen[None]):
+class ManualScreen(LiveScreen):
     """Help over the full screen, with feed health and alarms still on top of it."""
 
     BINDINGS = [Binding("escape,question_mark,f1,q", "back", "Back", show=False)]
@@ -133,7 +133,7 @@ class ManualScreen(Screen[None]):
             yield ManualText(self._look)
         yield Static("Escape or ? goes back, arrows scroll", id="manual-keys")
 
-    def show(self, showing: Showing) -> None:
+    def show(self, showing: Showing, picture: bool) -> None:
         """Keep the lines that must not go stale up to date."""
         for panel in self._panels:
             panel.show(showing)

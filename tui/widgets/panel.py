@@ -72,7 +72,7 @@ class Panel(Widget):
         """The style of a stretch of cells."""
         styles = self._ink_styles()
         if ink not in styles:
-            styles[ink] = self._base + style_of(ink, self.look.colours)
+            styles[ink] = self._base + style_of(ink, self.look.colours, self.look.glyphs)
         return styles[ink]
 
     def render_line(self, y: int) -> Strip:

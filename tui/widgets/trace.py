@@ -2,69 +2,66 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from analysis.model.reading import Reading, View
+from tui.arrange import Box
 from tui.bridge import Showing
 from tui.cells import Floats, TraceCells
-from tui.look import Look
+from tui.look import Glyphs, Look
+from tui.measured_words import set_by, where_found
 from tui.palette import Ink
+from tui.placing import band_of, main_sitter
 from tui.sheet import BLANK, Codes, Sheet
 from tui.widgets.banner import put_banner
+from tui.widgets.marks import put_aim, put_sitters, put_spots
 from tui.widgets.panel import Panel
-from tui.wording import lasted, level
+from tui.widgets.scale import Scale, scale_for
+from tui.wording import lasted, level, share
 
 _SCALE = 4  # cells for the numbers at the left
-_MARGIN = 6  # cells for the words at the right
-_HEADROOM, _FOOTROOM = 9.0, 7.0  # IRE a narrow-range signal can hold above 100 and below 0
+_MARGIN = 8  # cells for the words at the right
 
 
-class Scale(NamedTuple):
-    """The level scale of a plot: rows above 100, between 100 and 0, below 0. 0 and 100 lie on row borders."""
-
-    over: int
-    main: int
-    under: int
-
-    @property
-    def rows(self) -> int:
-        """All rows."""
-        return self.over + self.main + self.under
-
-    @property
-    def top(self) -> float:
-        """Level of the upper border, IRE."""
-        return 100 + self.over * 100 / self.main
-
-    @property
-    def bottom(self) -> float:
-        """Level of the lower border, IRE."""
-        return -self.under * 100 / self.main
-
-    def position(self, ire: float) -> float:
-        """Rows from the top to a level."""
-        return round((self.top - ire) / (self.top - self.bottom) * self.rows, 6)
+LineKind = Literal["sparse", "solid", "double", "dashed"]
+"""Grid; where counting begins; an end found in the picture; the aim. Told apart without colour."""
 
 
-def scale_for(rows: int) -> Scale:
-    """Share ``rows`` out so that 0 and 100 IRE fall exactly between rows.
+class Label(NamedTuple):
+    """Words beside a plot: the row they belong to, and whether they may be left out."""
 
-    >>> scale_for(22)
-    Scale(over=2, main=18, under=2)
+    row: int
+    text: str
+    ink: Ink
+    spare: bool = False
+
+
+def spaced(labels: list[Label], rows: int) -> list[Label]:
+    """The labels, each on a row of its own: pushed down past those above, spare ones left out where it is full.
+
+    >>> [label.row for label in spaced([Label(3, "a", Ink.OVER), Label(3, "b", Ink.OVER)], 9)]
+    [3, 4]
     """
-    if rows < 4:
-        return Scale(0, max(rows, 1), 0)
-    whole = 100 + _HEADROOM + _FOOTROOM
-    over = max(1, -(-rows * _HEADROOM // whole))
-    under = max(1, -(-rows * _FOOTROOM // whole))
-    return Scale(int(over), rows - int(over) - int(under), int(under))
+    taken: dict[int, Label] = {}
+    for label in sorted(labels, key=lambda each: (each.spare, each.row)):
+        row = min(label.row, rows - 1)
+        if label.spare:
+            if row not in taken and label.row < rows:
+                taken[row] = label
+            continue
+        down = next((r for r in range(row, rows) if r not in taken), None)
+        up = next((r for r in range(row, -1, -1) if r not in taken), None)
+        free = down if down is not None else up
+        if free is not None:
+            taken[free] = label._replace(row=free)
+    return [taken[row] for row in sorted(taken)]
 
 
 class _Plot(Panel):
-    """What both traces share: the scale, the grid, the clip and floor lines."""
+    """What both traces share: the scale, the grid, the lines where counting begins and where the signal ends."""
 
     def __init__(self, look: Look, name: str) -> None:
         super().__init__(look, name)
@@ -92,37 +89,27 @@ class _Plot(Panel):
     def _put_grid(self, sheet: Sheet, x: int, y: int, columns: int, scale: Scale) -> None:
         every = 20 if scale.main >= 10 else 50
         for ire in range(0, 101, every):
-            self._line(sheet, x, y, columns, scale.position(ire), Ink.FAINT, sparse=True)
+            self._line(sheet, x, y, columns, scale.position(ire), Ink.FAINT, "sparse")
 
-    def _line(self, sheet: Sheet, x: int, y: int, columns: int, at: float, ink: Ink, sparse: bool) -> None:
+    def _line(self, sheet: Sheet, x: int, y: int, columns: int, at: float, ink: Ink, kind: LineKind) -> None:
         """A horizontal line where the plot is empty, as exactly placed as the glyphs allow."""
         row = int(at)
         if not 0 <= row < sheet.height - y:
             return
-        if self.look.glyphs == "braille":
-            dot = int((at - row) * 4)
-            both = (0x09, 0x12, 0x24, 0xC0)[dot]
-            left = (0x01, 0x02, 0x04, 0x40)[dot]
-            code = 0x2800 + (left if sparse else both)
-        else:
-            code = ord("-") if self.look.glyphs == "ascii" else 0x2500
         line = sheet.codes[y + row, x : x + columns]
         inks = sheet.inks[y + row, x : x + columns]
         empty = line == BLANK
-        if sparse and self.look.glyphs != "braille":
+        code = _line_code(self.look.glyphs, kind, int((at - row) * 4))
+        if kind == "sparse" and self.look.glyphs != "braille":
             empty &= np.arange(len(line)) % 4 == 0
+        if kind == "dashed":
+            empty &= np.arange(len(line)) % 4 < 2
         line[empty], inks[empty] = code, ink
 
-    def _put_limits(self, sheet: Sheet, x: int, y: int, columns: int, scale: Scale, reading: Reading) -> None:
-        """The clip level and the floor, as lines and in words."""
-        words = x + columns + 1 < sheet.width
-        for shares, word, ink in ((reading.clipped, "clip", Ink.OVER), (reading.crushed, "floor", Ink.UNDER)):
-            if shares is None:
-                continue
-            at = scale.position(shares.level)
-            self._line(sheet, x, y, columns, at, ink, sparse=False)
-            if words:
-                sheet.put(x + columns + 1, y + min(int(at), scale.rows - 1), word, ink)
+    def _put_limits(self, sheet: Sheet, plot: Box, scale: Scale, reading: Reading, channel: str) -> None:
+        """Where counting begins (single lines), and the ends found in the picture (double ones)."""
+        for at, ink, kind in _limit_lines(reading, channel):
+            self._line(sheet, plot.x, plot.y, plot.width, scale.position(at), ink, kind)
 
     def _row_inks(self, scale: Scale, reading: Reading | None, ink: Ink) -> npt.NDArray[np.uint16]:
         """One ink for every row: above the clip level and below the floor they differ."""
@@ -150,9 +137,13 @@ class _Plot(Panel):
     def _limits_note(self, reading: Reading | None, width: int) -> str:
         if reading is None or reading.clipped is None or reading.crushed is None:
             return ""
-        words = {"ceiling": " found", "profile": " profile", "asked": " asked"}.get(reading.clipped.by, "")
-        note = f"clip {level(reading.clipped.level)}{words}, floor {level(reading.crushed.level)} IRE"
-        return note if len(note) <= width else ""
+        clip, crush = reading.clipped, reading.crushed
+        notes = (
+            f"clip {level(clip.level)} ({set_by(clip.by)}), crush {level(crush.level)} ({set_by(crush.by)})",
+            f"clip {level(clip.level)} {set_by(clip.by)}, crush {level(crush.level)}",
+            f"clip {level(clip.level)} {set_by(clip.by)}",
+        )
+        return next((note for note in notes if len(note) <= width), "")
 
     def _source(self, showing: Showing) -> tuple[View, Reading] | None:
         """The picture to draw: the held one, or the newest."""
@@ -193,9 +184,67 @@ class TracePanel(_Plot):
             self._trace("luma", view.trace, view, columns, scale)
         ink = Ink.STALE if showing.trust == "mind" and showing.held is None else Ink.TRACE
         inks = np.repeat(self._row_inks(scale, reading, ink), columns, axis=1)
+        plot = Box(_SCALE, 1, columns, rows)
         sheet.block(_SCALE, 1, self._codes["luma"], inks)
-        self._put_limits(sheet, _SCALE, 1, columns, scale, reading)
+        self._put_limits(sheet, plot, scale, reading, "luma")
+        sitter = main_sitter(reading)
+        band = None
+        if reading.sitters is not None:
+            band = band_of(reading, sitter.name if sitter is not None else "sitter", showing.snapshot.aims)
+        if band is not None:
+            for edge in (band.low, band.high):
+                self._line(sheet, _SCALE, 1, columns, scale.position(edge), Ink.AIM, "dashed")
+            put_aim(sheet, plot, scale, band)
         self._put_grid(sheet, _SCALE, 1, columns, scale)
+        put_spots(sheet, plot, scale, reading, showing.snapshot.spots)
+        put_sitters(sheet, plot, scale, reading)
+        if margin:
+            labels = _limit_labels(reading, scale)
+            if band is not None:
+                labels.append(Label(int(scale.position(band.centre)), "aim", Ink.AIM))
+            if sitter is not None and sitter.level is not None:
+                labels.append(Label(int(scale.position(sitter.level)), "skin", Ink.SITTER))
+            for label in spaced(labels, rows):
+                sheet.put(_SCALE + columns + 1, 1 + label.row, label.text, label.ink)
+
+
+def _line_code(glyphs: Glyphs, kind: LineKind, dot: int) -> int:
+    """The character of a horizontal line; with braille it lies on one of the four rows of dots in a cell."""
+    if glyphs == "braille":
+        if kind == "sparse":
+            return 0x2800 + (0x01, 0x02, 0x04, 0x40)[dot]
+        rows = (0x09, 0x12, 0x24, 0xC0)
+        return 0x2800 + (rows[dot] if kind != "double" else rows[min(dot, 2)] + rows[min(dot, 2) + 1])
+    table = {"sparse": "-", "solid": "-", "double": "=", "dashed": "~"}
+    return ord(table[kind]) if glyphs == "ascii" else {"double": 0x2550, "dashed": 0x254C}.get(kind, 0x2500)
+
+
+def _limit_lines(reading: Reading, channel: str) -> list[tuple[float, Ink, LineKind]]:
+    """Levels, inks and kinds of the lines in the plot of one channel."""
+    lines: list[tuple[float, Ink, LineKind]] = []
+    for end, ink in ((reading.ceiling, Ink.OVER), (reading.floor, Ink.UNDER)):
+        if end is not None and (channel == "luma" or channel in end.channels):
+            lines.append((end.level, ink, "double"))
+    for shares, ink in ((reading.clipped, Ink.OVER), (reading.crushed, Ink.UNDER)):
+        if shares is not None:
+            lines.append((shares.level, ink, "solid"))
+    return lines
+
+
+def _limit_labels(reading: Reading, scale: Scale) -> list[Label]:
+    """Words for those lines: an end that was found with its share, the level where counting begins if it is another."""
+    labels = []
+    for end, word, ink in ((reading.ceiling, "ceiling", Ink.OVER), (reading.floor, "floor", Ink.UNDER)):
+        if end is None:
+            continue
+        where = where_found(end)
+        row = int(scale.position(end.level))
+        labels.append(Label(row, f"{word[:4]} {where}" if where else word, ink))
+        labels.append(Label(row + 1, f"{share(end.share)} %", Ink.SOFT, spare=True))
+    for shares, word, ink in ((reading.clipped, "clip", Ink.OVER), (reading.crushed, "crush", Ink.UNDER)):
+        if shares is not None and shares.by not in {"ceiling", "floor"}:
+            labels.append(Label(int(scale.position(shares.level)), word, ink))
+    return labels
 
 
 class PartsPanel(_Plot):
@@ -228,10 +277,5 @@ class PartsPanel(_Plot):
                 self._trace(letter, view.trace_rgb[number], view, columns, scale)
             inks = np.repeat(self._row_inks(scale, reading, Ink.STALE if stale else ink), columns, axis=1)
             sheet.block(x, 2, self._codes[letter], inks)
-            self._put_limits_of(sheet, x, columns, scale, reading)
+            self._put_limits(sheet, Box(x, 2, columns, rows), scale, reading, letter.lower())
             self._put_grid(sheet, x, 2, columns, scale)
-
-    def _put_limits_of(self, sheet: Sheet, x: int, columns: int, scale: Scale, reading: Reading) -> None:
-        for shares, ink in ((reading.clipped, Ink.OVER), (reading.crushed, Ink.UNDER)):
-            if shares is not None:
-                self._line(sheet, x, 2, columns, scale.position(shares.level), ink, sparse=False)

@@ -8,10 +8,17 @@ import pytest
 from tests.tui.synthetic import snapshot
 from tests.tui.widgets.drawing import PLAIN, draw, ink_of, inks, text
 from tui.palette import Ink
-from tui.widgets.numbers import NumbersPanel, plan_for
+from tui.widgets.numbers import NumbersPanel
 from tui.wording import level, share
 
 SIZES = [(27, 13), (35, 21), (46, 37)]
+
+
+def unnamed(shown: str) -> str:
+    """Without the digits that belong to names."""
+    for name in ("95th", "5th", "R 103", "safe 50 Hz", "safe 60 Hz"):
+        shown = shown.replace(name, "")
+    return shown
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -23,8 +30,7 @@ def test_every_figure_of_the_reading_is_there(size: tuple[int, int]) -> None:
         ("high", luma.p99),
         ("mean", luma.mean),
         ("low", luma.p1),
-        ("max", luma.max),
-        ("min", luma.min),
+        *((("max", luma.max), ("min", luma.min)) if size[1] > 13 else ()),
     ):
         line = next(line for line in shown.splitlines() if name in line)
         assert line.split(name)[1].split()[0] == level(value), name
@@ -49,7 +55,7 @@ def test_plain_fallback_spells_the_figure() -> None:
 @pytest.mark.parametrize("size", [*SIZES, (120, 1)])
 def test_lost_blanks_every_figure(size: tuple[int, int]) -> None:
     shown = text(draw(NumbersPanel, size, snapshot("lost", with_picture=False)))
-    assert not any(character.isdigit() for character in shown.replace("95th", "").replace("5th", ""))
+    assert not any(character.isdigit() for character in unnamed(shown))
     assert "█" not in shown
     assert "–" in shown
 
@@ -57,7 +63,7 @@ def test_lost_blanks_every_figure(size: tuple[int, int]) -> None:
 @pytest.mark.parametrize("size", [*SIZES, (120, 1)])
 def test_a_lost_feed_blanks_even_a_reading_that_was_left_behind(size: tuple[int, int]) -> None:
     shown = text(draw(NumbersPanel, size, snapshot("lost")))
-    assert not any(character.isdigit() for character in shown.replace("95th", "").replace("5th", ""))
+    assert not any(character.isdigit() for character in unnamed(shown))
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -105,9 +111,3 @@ def test_any_size_can_be_drawn(width: int, height: int) -> None:
     assert len(draw(NumbersPanel, (width, height), snapshot()).lines()) == height
 
 
-def test_plans_fit_their_panel() -> None:
-    for width in range(20, 60):
-        for height in range(13, 60):
-            plan = plan_for(width, height)
-            lines = draw(NumbersPanel, (width, height), snapshot()).lines()
-            assert any(line.lstrip().startswith("R ") for line in lines[-max(height - 11, 1) :]), (width, height, plan)

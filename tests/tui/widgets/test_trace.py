@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 import pytest
 
+from analysis.model.reading import SignalEnd
 from tests.tui.synthetic import BINS, LOW, STEP, snapshot
 from tests.tui.widgets.drawing import BRAILLE, PLAIN, draw, ink_of, inks, text
 from tui.bridge import Held, judge
@@ -26,7 +27,8 @@ def at_level(level: float):
 def with_clip(level: float, by: str = "narrow"):
     now = snapshot()
     clipped = msgspec.structs.replace(now.reading.clipped, level=level, by=by)
-    return msgspec.structs.replace(now, reading=msgspec.structs.replace(now.reading, clipped=clipped))
+    end = SignalEnd(level=level, share=2.5, channels=("luma", "r", "g", "b")) if by == "ceiling" else None
+    return msgspec.structs.replace(now, reading=msgspec.structs.replace(now.reading, clipped=clipped, ceiling=end))
 
 
 @pytest.mark.parametrize("rows", range(4, 120))
@@ -53,8 +55,8 @@ def test_a_level_stands_beside_its_figure(ire: int) -> None:
 def test_clip_and_floor_are_named_in_words_and_drawn() -> None:
     sheet = draw(TracePanel, (90, 23), snapshot())
     assert ink_of(sheet, "clip ") == Ink.OVER or "clip" in text(sheet)
-    assert "floor" in text(sheet)
-    assert "clip 100.0, floor 0.0 IRE" in sheet.lines()[0]
+    assert "crush" in text(sheet)
+    assert "clip 100.0 (end of range), crush 0.0 (end of range)" in sheet.lines()[0]
     assert {Ink.OVER, Ink.UNDER, Ink.TRACE} <= inks(sheet)
 
 
@@ -67,8 +69,8 @@ def test_what_is_above_the_clip_level_has_the_ink_of_clipping() -> None:
 
 def test_a_ceiling_found_in_the_picture_moves_the_line_and_is_called_so() -> None:
     sheet = draw(TracePanel, (90, 23), with_clip(60.0, "ceiling"))
-    assert "clip 60.0 found" in sheet.lines()[0]
-    row = next(y for y, line in enumerate(sheet.lines()) if y and line.rstrip().endswith("clip"))
+    assert "clip 60.0 (ceiling found)" in sheet.lines()[0]
+    row = next(y for y, line in enumerate(sheet.lines()) if y and line.rstrip().endswith("ceiling"))
     sixty = next(y for y, line in enumerate(sheet.lines()) if line[:4].strip() == "60")
     assert abs(row - sixty) <= 1
 

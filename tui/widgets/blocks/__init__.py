@@ -1,0 +1,1 @@
+"""Parts of the figures: each draws itself in more or fewer rows."""
