@@ -135,7 +135,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     """Everything measured on one frame; a part that was not measured is None, never zero.
 
     Levels are IRE, shares percent of the active picture. ``seconds`` counts from the first
-    frame of the watch. ``validity`` says how far the numbers may be used.
+    frame of the watch. ``validity`` says how far the numbers may be used. ``spread`` is of luminance, ``peaks``
+    of the brightest of R, G and B of every pixel, which is what clips first.
     """
 
     sequence: int
@@ -151,6 +152,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     headroom_stops: float | None = None
     footroom_stops: float | None = None
     spread: StopsSpread | None = None
+    peaks: StopsSpread | None = None
     sitters: tuple[SitterReading, ...] | None = None
     spots: dict[str, SpotReading] | None = None
     noise: Noise | None = None
