@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import select
 import shutil
-import signal
 import subprocess
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from typing import IO
 
 import msgspec
 
 from analysis.model.alarm import AlarmChange
 from analysis.model.errors import UsageError
 from analysis.model.feed import FeedEvent
+from analysis.output.attend import attend
 from analysis.output.change_line import change_line
 
 Complaint = Callable[[str], None]
 """Takes one line about what failed; called from any thread, so it must not wait."""
 
 MOST_ALARMS = 64
-_LOOK_SECONDS = 0.02
-_SAID_BYTES = 2048
 
 
 class HookTiming(msgspec.Struct, frozen=True, kw_only=True):
@@ -152,35 +147,15 @@ class Hook:
             )
         finally:
             os.close(reading)
-        assert process.stderr is not None
-        with process.stderr:
-            return self._attend(process, process.stderr)
-
-    def _attend(self, process: subprocess.Popen[bytes], errors: IO[bytes]) -> str | None:
-        said = _Said(errors)
-        deadline = time.monotonic() + self._timing.run
-        while process.poll() is None:
-            if self._closing.is_set() or time.monotonic() > deadline:
-                self._end(process)
-                return (
-                    "ended with the program" if self._closing.is_set() else f"took over {self._timing.run:g} s, killed"
-                )
-            said.listen(_LOOK_SECONDS)
-        said.listen(0.0)
-        # What it left behind in its session would otherwise gather over days.
-        _signal(process.pid, signal.SIGKILL)
-        if process.returncode == 0:
+        ended = attend(process, self._timing.run, self._closing.is_set, ending=self._timing.ending)
+        if ended.cut == "late":
+            return f"took over {self._timing.run:g} s, killed"
+        if ended.cut == "stopped":
+            return "ended with the program"
+        if ended.code == 0:
             return None
-        how = f"exit code {process.returncode}" if process.returncode > 0 else f"ended by signal {-process.returncode}"
-        return f"{how}: {said.last}" if said.last else how
-
-    def _end(self, process: subprocess.Popen[bytes]) -> None:
-        _signal(process.pid, signal.SIGTERM)
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(self._timing.ending)
-        _signal(process.pid, signal.SIGKILL)
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            process.wait(self._timing.ending)
+        how = f"exit code {ended.code}" if ended.code > 0 else f"ended by signal {-ended.code}"
+        return f"{how}: {ended.said}" if ended.said else how
 
 
 def found_program(command: Sequence[str]) -> list[str]:
@@ -199,36 +174,3 @@ def found_program(command: Sequence[str]) -> list[str]:
     if any("\0" in word for word in command):
         raise UsageError("an argument holds a zero byte", "hook", "leave it out")
     return [path, *command[1:]]
-
-
-class _Said:
-    """The end of what a program says on standard error, read without ever waiting for it."""
-
-    def __init__(self, errors: IO[bytes]) -> None:
-        self._file = errors.fileno()
-        os.set_blocking(self._file, False)
-        self._poll = select.poll()
-        self._poll.register(self._file, select.POLLIN)
-        self._open, self._kept = True, b""
-
-    def listen(self, seconds: float) -> None:
-        if not self._open:
-            time.sleep(seconds)
-            return
-        if not self._poll.poll(seconds * 1000):
-            return
-        with contextlib.suppress(BlockingIOError):
-            chunk = os.read(self._file, 65_536)
-            self._open = bool(chunk)
-            self._kept = (self._kept + chunk)[-_SAID_BYTES:]
-
-    @property
-    def last(self) -> str:
-        """Its last line that says anything, without control characters."""
-        lines = [line.strip() for line in self._kept.decode(errors="replace").splitlines() if line.strip()]
-        return "".join(char if char.isprintable() else "?" for char in lines[-1])[:200] if lines else ""
-
-
-def _signal(session: int, number: signal.Signals) -> None:
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        os.killpg(session, number)

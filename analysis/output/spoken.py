@@ -1,0 +1,90 @@
+"""An outlet that also speaks: the sound first, then the words; one mute and one hush for both."""
+
+from __future__ import annotations
+
+import msgspec
+
+from analysis.model.alarm import Announcement
+from analysis.model.instant import Instant
+from analysis.model.snapshot import OutletStatus
+from analysis.output.outlet import Outlet
+from analysis.output.sounds import RHYTHMS
+from analysis.output.speech import Speech
+
+_BREATH_SECONDS = 0.3
+
+
+class SpokenOutlet:
+    """Passes everything to ``outlet`` and has announcements spoken as well.
+
+    Speech comes out of this machine's speakers, wherever the terminal is: over SSH nobody may be there to hear it,
+    which is why it is used only where it was asked for.
+    """
+
+    def __init__(self, outlet: Outlet, speech: Speech) -> None:
+        self._outlet, self._speech = outlet, speech
+
+    @property
+    def bells(self) -> int:
+        """How often the terminal bell was asked for."""
+        return self._outlet.bells
+
+    @property
+    def speech(self) -> Speech:
+        """What speaks; also a recorder that wants to know of changes."""
+        return self._speech
+
+    def announce(self, announcement: Announcement, now: Instant) -> None:
+        """Make one announcement heard and spoken, unless muted."""
+        self._outlet.announce(announcement, now)
+        status = self._outlet.status(now)
+        if status.muted_seconds <= 0:
+            self._speech.announce(announcement, sound_seconds(announcement.priority) if audible(status) else 0.0)
+
+    def say(self, words: str) -> bool:
+        """Speak words that the operator asked for."""
+        return self._speech.say(words)
+
+    def hush(self) -> None:
+        """Silence what sounds and what is spoken now."""
+        self._outlet.hush()
+        self._speech.hush()
+
+    def mute(self, seconds: float, *, now: Instant) -> None:
+        """Be silent for a while."""
+        self._outlet.mute(seconds, now=now)
+        self._speech.hush()
+
+    def unmute(self) -> None:
+        """Be heard again."""
+        self._outlet.unmute()
+
+    def tick(self, now: Instant) -> None:
+        """Look after the sound device."""
+        self._outlet.tick(now)
+
+    def status(self, now: Instant) -> OutletStatus:
+        """Where it comes out, and whether words are spoken there."""
+        status = self._outlet.status(now)
+        return msgspec.structs.replace(status, reason=f"{status.reason}; {self._speech.fault or 'words are spoken'}")
+
+    def close(self) -> None:
+        """Let go of both; never hangs."""
+        self._speech.close()
+        self._outlet.close()
+
+
+def audible(status: OutletStatus) -> bool:
+    """Whether a sound comes out of the same speakers as the words."""
+    return status.outlet == "speakers"
+
+
+def sound_seconds(priority: int) -> float:
+    """How long the sound of a priority lasts, with a breath after it, so that words do not lie on top of it.
+
+    >>> sound_seconds(2)
+    1.05
+    """
+    rhythm = RHYTHMS[priority]
+    sounding = rhythm.strokes * rhythm.stroke_seconds + (rhythm.strokes - 1) * rhythm.gap_seconds
+    return round(sounding + _BREATH_SECONDS, 3)
