@@ -196,7 +196,7 @@ def _mostly_bars(track: Track, pile: Pileup) -> bool:
         first, last = _edges(member.mean(axis=axis) >= BAR)
         if first and last and abs(first - last) <= 1 + max(first, last) // 8:
             part[:first] = True
-            part[part.shape[0] - last :] = True
+            part[len(part) - last :] = True
     return 2 * int(np.count_nonzero(member & inside)) > int(np.count_nonzero(member)) > 0
 
 

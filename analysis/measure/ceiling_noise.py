@@ -7,6 +7,7 @@ pile-up is wide, so that edges count neither in the pile-up nor elsewhere.
 from __future__ import annotations
 
 from math import ceil, exp, floor, log
+from typing import Any
 
 import cv2
 import msgspec
@@ -94,7 +95,7 @@ def _inner(codes: Codes, pile: Pileup) -> npt.NDArray[np.uint8]:
     return np.asarray(pairs, np.uint8)
 
 
-def _mean(apart: Codes, mask: npt.NDArray[np.uint8], least: int, unit: float) -> float | None:
+def _mean(apart: npt.NDArray[Any], mask: npt.NDArray[Any], least: int, unit: float) -> float | None:
     """Mean difference of the masked pairs in 8-bit codes, None for fewer than ``least``."""
     if cv2.countNonZero(mask) < least:
         return None
