@@ -118,7 +118,9 @@ def frame(
     """The light as a narrow-range frame (ITU-R BT.709-6 items 3.2 to 3.4), ``noise`` in IRE on each of R'G'B'."""
     signal = {"bt709": bt709, "acescct": acescct}[curve](linear)
     if noise:
-        signal = signal + np.random.default_rng(seed).normal(0.0, noise / 100.0, signal.shape)
+        signal = signal + np.float32(noise / 100.0) * np.random.default_rng(seed).standard_normal(
+            signal.shape, np.float32
+        )
     return coded(signal, layout=layout, curve=curve, most=most)
 
 
@@ -127,7 +129,7 @@ def coded(signal: np.ndarray, *, layout: str = "yuv422p10le", curve: str | None 
     bits = 10 if layout.endswith("10le") else 8
     scale = 2.0 ** (bits - 8)
     signal = np.clip(signal, -0.07, most)
-    luma = signal @ LUMA
+    luma = signal @ LUMA.astype(signal.dtype)
     chroma = [(signal[..., 2] - luma) / 1.8556, (signal[..., 0] - luma) / 1.5748]
     if layout.startswith("yuv422p") or layout == "yuyv422":
         chroma = [plane[:, ::2] for plane in chroma]

@@ -14,19 +14,19 @@ from tests.measure import drawn_faces, face_rig
 from tests.measure.drawn_faces import LUMA
 from tests.measure.plain import frame_of
 
-BOX = (500.0, 200.0, 200.0, 260.0)
-SIZE = (1280, 720)
+BOX = (250.0, 100.0, 100.0, 130.0)
+SIZE = (640, 360)
 
 
 def even(level: float, layout: str = "yuv422p10le", curve_: str | None = "bt709", most: float = 1.09):
     """A grey picture of that level in IRE."""
-    return drawn_faces.coded(np.full((720, 1280, 3), level / 100.0), layout=layout, curve=curve_, most=most)
+    return drawn_faces.coded(np.full((360, 640, 3), level / 100.0, np.float32), layout=layout, curve=curve_, most=most)
 
 
 def halves(left: float, right: float, **how):
     """Left of the middle of the box one grey level, right of it another."""
-    signal = np.full((720, 1280, 3), left / 100.0)
-    signal[:, 600:] = right / 100.0
+    signal = np.full((360, 640, 3), left / 100.0, np.float32)
+    signal[:, 300:] = right / 100.0
     return drawn_faces.coded(signal, **how)
 
 
@@ -38,21 +38,21 @@ def test_an_even_grey_is_read_as_it_is() -> None:
     assert reading.stops == pytest.approx(0.0, abs=0.01)
     assert reading.ratio_stops == pytest.approx(0.0, abs=1e-3)
     assert reading.clipped == 0.0
-    assert reading.box == (500, 200, 200, 260)
+    assert reading.box == (250, 100, 100, 130)
 
 
 @pytest.mark.parametrize("layout", ["yuv422p10le", "yuv422p", "yuv420p", "yuyv422", "yuv444p"])
 def test_every_layout_reads_the_same(layout: str) -> None:
-    linear = drawn_faces.draw(drawn_faces.reflectance("tan"), size=SIZE, centre=(600, 330), height=260)
+    linear = drawn_faces.draw(drawn_faces.reflectance("tan"), size=SIZE, centre=(300, 165), height=130)
     reading = face_rig.skin_in(drawn_faces.frame(linear, layout=layout), BOX)
     assert reading.level == pytest.approx(48.0, abs=0.5)
     assert reading.stops == pytest.approx(0.45, abs=0.03)
 
 
 def test_rgb_reads_as_ycbcr_does() -> None:
-    linear = drawn_faces.draw(drawn_faces.reflectance("brown"), size=SIZE, centre=(600, 330), height=260)
+    linear = drawn_faces.draw(drawn_faces.reflectance("brown"), size=SIZE, centre=(300, 165), height=130)
     codes = np.floor(drawn_faces.bt709(linear) * 255.0 + 0.5).astype(np.uint8)
-    frame = frame_of((np.ascontiguousarray(codes.reshape(720, -1)),), "rgb24", 1280, 720, "full", "rgb")
+    frame = frame_of((np.ascontiguousarray(codes.reshape(360, -1)),), "rgb24", 640, 360, "full", "rgb")
     reading = SkinReader(frame.format, curve("bt709")).read(frame, face_rig.held(BOX), face_rig.START)[0]
     assert reading.level == pytest.approx(40.6, abs=0.5)
     assert reading.stops == pytest.approx(0.02, abs=0.03)
@@ -86,7 +86,7 @@ def test_left_over_right_of_two_even_halves(stops: float) -> None:
 @pytest.mark.parametrize("name", ["very light", "dark"])
 def test_left_over_right_of_a_face(name: str, stops: float) -> None:
     """Light divided in the middle of the face, softly: 0.94 of it is read, so within 0.2 stop up to 3 stops."""
-    linear = drawn_faces.draw(drawn_faces.reflectance(name), key=stops, size=SIZE, centre=(600, 330), height=260)
+    linear = drawn_faces.draw(drawn_faces.reflectance(name), key=stops, size=SIZE, centre=(300, 165), height=130)
     reading = face_rig.only(drawn_faces.frame(linear, noise=0.5))
     assert reading.ratio_stops == pytest.approx(stops, abs=0.2)
 
@@ -114,7 +114,7 @@ def test_dark_is_counted_from_black_in_log() -> None:
 
 
 def test_clipped_counts_single_pixels_of_any_channel() -> None:
-    signal = np.full((720, 1280, 3), 0.5)
+    signal = np.full((360, 640, 3), 0.5, np.float32)
     signal[::4, :, 0] = 1.02  # every fourth row, red alone
     reading = face_rig.skin_in(drawn_faces.coded(signal, layout="yuv444p"), BOX)
     assert reading.clipped == pytest.approx(25.0, abs=2.0)
@@ -131,9 +131,9 @@ def test_clipped_follows_the_level_at_which_the_signal_ends(most: float) -> None
 @pytest.mark.parametrize(
     "box",
     [
-        (-80.0, 200.0, 200.0, 260.0),
-        (1180.0, 600.0, 200.0, 260.0),
-        (600.0, -120.0, 200.0, 260.0),
+        (-40.0, 100.0, 100.0, 130.0),
+        (590.0, 300.0, 100.0, 130.0),
+        (300.0, -60.0, 100.0, 130.0),
         (10.3, 7.7, 31.0, 40.1),
     ],
 )
@@ -141,11 +141,11 @@ def test_a_face_over_the_edge_is_read_where_there_is_picture(box: face_rig.Box) 
     reading = face_rig.skin_in(even(50.0), box)
     assert reading.level == pytest.approx(50.0, abs=0.1)
     x, y, width, height = reading.box
-    assert x >= 0 and y >= 0 and x + width <= 1280 and y + height <= 720
+    assert x >= 0 and y >= 0 and x + width <= 640 and y + height <= 360
 
 
 @pytest.mark.parametrize(
-    "box", [(-500.0, 0.0, 200.0, 260.0), (2000.0, 0.0, 200.0, 260.0), (100.0, 100.0, 3.0, 3.0), (1.0, 1.0, 0.0, 0.0)]
+    "box", [(-250.0, 0.0, 100.0, 130.0), (1000.0, 0.0, 100.0, 130.0), (100.0, 100.0, 3.0, 3.0), (1.0, 1.0, 0.0, 0.0)]
 )
 def test_no_number_where_there_is_no_face_to_read(box: face_rig.Box) -> None:
     reading = face_rig.skin_in(even(50.0), box)
@@ -191,8 +191,8 @@ def test_nobody_no_reading() -> None:
 
 def test_several_sitters_one_of_them_main() -> None:
     frame = halves(30.0, 60.0)
-    first = face_rig.held((200.0, 200.0, 200.0, 260.0)).sitters[0]
-    second = face_rig.held((800.0, 200.0, 200.0, 260.0), name="sitter 2").sitters[0]
+    first = face_rig.held((100.0, 100.0, 100.0, 130.0)).sitters[0]
+    second = face_rig.held((400.0, 100.0, 100.0, 130.0), name="sitter 2").sitters[0]
     company = Company(sitters=(first, second), main="sitter 2")
     readings = SkinReader(frame.format, curve("bt709")).read(frame, company, face_rig.START)
     assert [(r.name, r.main, round(r.level)) for r in readings] == [("sitter 1", False, 30), ("sitter 2", True, 60)]
@@ -201,7 +201,7 @@ def test_several_sitters_one_of_them_main() -> None:
 def test_stops_are_of_light_and_not_of_luma() -> None:
     """Skin is coloured: undoing the curve on luma would read the dark chip at -1.038 and not at -1.001 (computed)."""
     chip = np.array(drawn_faces.CHIPS["dark"]) / 100.0
-    frame = drawn_faces.coded(np.broadcast_to(chip, (720, 1280, 3)), layout="yuv444p10le")
+    frame = drawn_faces.coded(np.broadcast_to(chip, (360, 640, 3)), layout="yuv444p10le")
     reading = face_rig.skin_in(frame, BOX)
     true = np.log2(float(drawn_faces.reflectance("dark") @ LUMA) / 0.18)
     assert reading.stops == pytest.approx(true, abs=0.012)

@@ -7,6 +7,8 @@ tolerances are our own and the same for all classes: level within 0.5 IRE, a sto
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -25,9 +27,10 @@ def true_level(name: str, light: float = 0.0) -> float:
     return 100.0 * float(drawn_faces.bt709(drawn_faces.reflectance(name) * 2.0**light) @ LUMA)
 
 
+@cache
 def seen(name: str, light: float = 0.0, layout: str = "yuyv422", curve: str = "bt709", **how: float):
     """A face of that class and the room around it, with that many stops more light."""
-    linear = drawn_faces.draw(drawn_faces.reflectance(name), size=(1280, 720), centre=(640, 340), height=220.0)
+    linear = drawn_faces.draw(drawn_faces.reflectance(name), size=(800, 450), centre=(400, 215), height=170.0)
     return face_rig.only(drawn_faces.frame(linear * 2.0**light, layout=layout, curve=curve, noise=0.5, **how))
 
 
