@@ -189,7 +189,7 @@ def test_dark_and_clipped_are_held_for_a_second_and_then_said(
 
 def test_half_a_face_clipped_is_clipped() -> None:
     x, y, width, height = LEFT
-    for part, state in ((0.65, "clipped"), (0.35, None)):
+    for part, state in ((0.55, "clipped"), (0.45, None)):
         story = Story()
         story.search(face(LEFT), small=picture(60.0))
         bright = ((x, y, part * width, height), 99.5)
