@@ -111,9 +111,9 @@ class OpenCvSource:
             range=self._options.range or "full",
             matrix="rgb",
             curve=self._options.curve,
-            range_from="asked" if self._options.range else "assumed",
+            range_from=self._options.said if self._options.range else "assumed",
             matrix_from="tag",
-            curve_from="asked" if self._options.curve else "assumed",
+            curve_from=self._options.said if self._options.curve else "assumed",
         )
         return FrameFormat(layout=LAYOUT, width=width, height=height, encoding=encoding, rate=rate)
 

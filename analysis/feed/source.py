@@ -7,7 +7,7 @@ from typing import Protocol, runtime_checkable
 import msgspec
 
 from analysis.model.feed import SourceKind
-from analysis.model.frame import Matrix, Picture, Range
+from analysis.model.frame import Matrix, Origin, Picture, Range
 
 
 class FeedOptions(msgspec.Struct, frozen=True, kw_only=True):
@@ -15,7 +15,8 @@ class FeedOptions(msgspec.Struct, frozen=True, kw_only=True):
 
     ``width``, ``height`` in pixels, ``rate`` in frames a second; ``realtime`` plays a file
     at its own pace, otherwise as fast as it is read; ``loop`` starts a file again at its end.
-    ``layout`` asks a device for one native pixel format by FFmpeg's name.
+    ``layout`` asks a device for one native pixel format by FFmpeg's name. ``said`` is who says
+    ``curve``, ``range`` and ``matrix``: the operator, or a line-up that was kept.
     """
 
     width: int | None = None
@@ -27,6 +28,7 @@ class FeedOptions(msgspec.Struct, frozen=True, kw_only=True):
     matrix: Matrix | None = None
     realtime: bool = True
     loop: bool = False
+    said: Origin = "asked"
     open_seconds: float | None = None
     read_seconds: float | None = None
 

@@ -40,7 +40,7 @@ def encoding_from_tags(
     levels, levels_from = _range(name, color_range, options)
     kind, kind_from = _matrix(name, height, matrix, options)
     curve = options.curve or _CURVES.get(transfer)
-    curve_from: Origin = "asked" if options.curve else "tag" if curve else "assumed"
+    curve_from: Origin = options.said if options.curve else "tag" if curve else "assumed"
     return Encoding(
         bits=how.depth,
         range=levels,
@@ -55,7 +55,7 @@ def encoding_from_tags(
 def _range(name: str, tag: int, options: FeedOptions) -> tuple[Range, Origin]:
     how = layout(name)
     if options.range is not None:
-        return options.range, "asked"
+        return options.range, options.said
     if tag in _RANGES:
         return _RANGES[tag], "tag"
     if how.full_by_name:
@@ -67,7 +67,7 @@ def _matrix(name: str, height: int, tag: int, options: FeedOptions) -> tuple[Mat
     if layout(name).is_rgb:
         return "rgb", "tag"
     if options.matrix is not None and options.matrix != "rgb":
-        return options.matrix, "asked"
+        return options.matrix, options.said
     if tag in _NOT_YCBCR:
         raise FeedUnreadable(
             f"the colour coding {_NOT_YCBCR[tag]} cannot be read", todo="convert it, or ask for a matrix with --matrix"

@@ -13,7 +13,7 @@ from analysis.model.instant import Instant
 Plane: TypeAlias = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 Range = Literal["narrow", "full"]
 Matrix = Literal["bt709", "bt601", "bt2020", "rgb"]
-Origin = Literal["tag", "asked", "assumed"]
+Origin = Literal["tag", "asked", "line-up", "assumed"]
 
 
 class Encoding(msgspec.Struct, frozen=True, kw_only=True):
@@ -22,7 +22,7 @@ class Encoding(msgspec.Struct, frozen=True, kw_only=True):
     ``bits`` is the depth of one component; ``matrix`` is ``"rgb"`` where the feed
     carries R'G'B' and needs no matrix; ``curve`` is the name of a transfer curve or
     None when nobody said which. Each ``…_from`` says whether the feed's own tags, the
-    operator or an assumption decided it.
+    operator (``asked``), a line-up that was kept, or an assumption decided it.
     """
 
     bits: int

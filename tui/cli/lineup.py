@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from analysis.model.errors import FeedUnreadable
-from tui.cli.options import feed_options, feed_options_from, settings_from
+from tui.cli.options import feed_options, feed_options_from, settings_from, settled_options
 from tui.cli.say import say
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _SETTLING_FRAMES = 5
 _PATIENCE = 10
-_FROM = {"tag": "tag", "asked": "asked for", "assumed": "assumed"}
+_FROM = {"tag": "tag", "asked": "asked for", "line-up": "line-up", "assumed": "assumed"}
 _COMPONENTS = {3: ("Y'", "Cb", "Cr"), 1: ("Y'",)}
 
 
@@ -33,9 +33,12 @@ _COMPONENTS = {3: ("Y'", "Cb", "Cr"), 1: ("Y'",)}
     metavar="N",
     help="Average over N frames: noise goes, bars stay.",
 )
+@click.option("--keep", is_flag=True, help="When the chain is true, remember range, matrix and curve for this feed.")
 @feed_options
 @click.pass_context
-def command(ctx: click.Context, /, feed: str, as_json: bool, frames: int, config: Path | None, **given: Any) -> None:
+def command(
+    ctx: click.Context, /, feed: str, as_json: bool, frames: int, keep: bool, config: Path | None, **given: Any
+) -> None:
     """Say which line-up picture FEED shows, and whether the chain carries it truly.
 
     Send colour bars (75 % or 100 %, with or without grey sides, the multi-pattern of RP 219) or a
@@ -51,7 +54,7 @@ def command(ctx: click.Context, /, feed: str, as_json: bool, frames: int, config
 
     from analysis.measure.lineup import look
 
-    options = feed_options_from(settings_from(config), given, realtime=False)
+    options = settled_options(feed_options_from(settings_from(config), given, realtime=False), feed, given)
     frame = mean_frame(feed, options, frames)
     found = look(frame)
     if as_json:
@@ -60,6 +63,13 @@ def command(ctx: click.Context, /, feed: str, as_json: bool, frames: int, config
         say("\n".join(words(found, frame.format.encoding)))
     if not found.true:
         ctx.exit(1)
+    if keep:
+        from analysis.feed.address import parse_address
+        from analysis.settings.feed_memory import keep as remember
+
+        path = remember(parse_address(feed).masked, frame.format.encoding)
+        if not as_json:
+            say(f"Kept for this feed in {path}.")
 
 
 def mean_frame(feed: str, options: FeedOptions, count: int) -> Frame:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 import click
+import msgspec
 
 from analysis.feed.source import FeedOptions
 from analysis.model.errors import UsageError
@@ -48,6 +49,25 @@ def feed_options(function: F) -> F:
 def settings_from(config: Path | None) -> Settings:
     """The operator's settings, or those of the named file."""
     return load(config)
+
+
+def settled_options(options: FeedOptions, feed: str, given: dict[str, Any]) -> FeedOptions:
+    """The options with what a kept line-up says of this feed, where neither operator nor settings said anything.
+
+    ``auto`` is a word too: it asks for the feed's own tags.
+    """
+    from analysis.feed.address import parse_address
+    from analysis.settings.feed_memory import settled
+
+    if (options.range, options.matrix, options.curve) != (None, None, None):
+        return options
+    if "auto" in (given.get("range_"), given.get("matrix")):
+        return options
+    found = settled(parse_address(feed).masked)
+    if found is None:
+        return options
+    matrix = None if found.matrix == "rgb" else found.matrix
+    return msgspec.structs.replace(options, range=found.range, matrix=matrix, curve=found.curve, said="line-up")
 
 
 def feed_options_from(

@@ -14,7 +14,7 @@ from analysis.model.errors import FeedUnreadable, UsageError
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Reading, Validity
-from tui.cli.options import feed_options, feed_options_from, settings_from
+from tui.cli.options import feed_options, feed_options_from, settings_from, settled_options
 from tui.cli.say import say
 
 _SETTLING_FRAMES = 5
@@ -48,7 +48,7 @@ def command(
     if seconds is not None and not seconds > 0:
         raise UsageError(f"{seconds:g} seconds is nothing to read", "--seconds", "use a number above zero")
     settings = settings_from(config)
-    options = feed_options_from(settings, given, realtime=realtime)
+    options = settled_options(feed_options_from(settings, given, realtime=realtime), feed, given)
     count = 0
     with contextlib.closing(readings(feed, options, settings, every, seconds)) as stream:
         for reading in stream:

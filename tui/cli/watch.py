@@ -12,7 +12,7 @@ import msgspec
 
 from analysis.model.errors import SettingsError
 from analysis.settings.schema import Settings
-from tui.cli.options import feed_options, feed_options_from, settings_from
+from tui.cli.options import feed_options, feed_options_from, settings_from, settled_options
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -61,12 +61,14 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         from tui.cli.say import say
 
         address, note = choose_feed(feed, settings)
+        options = settled_options(options, address, given)
         lines = PlainLines(say)
         watch = build(address, options, settings, given["sound"], lines.ring, (lines,))
         run_plain(watch, lines, note, seconds)
         return
     look = _look(settings, given)
     address, note = choose_feed(feed, settings)
+    options = settled_options(options, address, given)
     before = read_set_up(given["set_up"], settings)
     watch = build(address, options, settings, given["sound"])
     watch.set_spots(before.spots)

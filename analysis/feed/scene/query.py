@@ -188,7 +188,7 @@ def stated(made: msgspec.Struct, query: Mapping[str, str], options: FeedOptions)
         asked = getattr(options, part)
         if asked is None or asked == "rgb":
             continue
-        out[f"{part}_from"] = "asked"
+        out[f"{part}_from"] = options.said
         if part in query and asked != getattr(made, part):
             out[part] = curve(asked).name if part == "curve" else asked
     return out

@@ -46,9 +46,9 @@ def encoding_of(layout_name: str, colorspace: int, ycbcr_enc: int, quantization:
     if how.is_rgb:
         matrix, matrix_from = "rgb", "tag"
     if options.matrix is not None:
-        matrix, matrix_from = options.matrix, "asked"
+        matrix, matrix_from = options.matrix, options.said
     if options.range is not None:
-        span, span_from = options.range, "asked"
+        span, span_from = options.range, options.said
     return Encoding(
         bits=how.depth,
         range=span,
@@ -56,7 +56,7 @@ def encoding_of(layout_name: str, colorspace: int, ycbcr_enc: int, quantization:
         curve=options.curve,
         range_from=span_from,
         matrix_from=matrix_from,
-        curve_from="assumed" if options.curve is None else "asked",
+        curve_from="assumed" if options.curve is None else options.said,
     )
 
 

@@ -133,3 +133,18 @@ def test_a_feed_that_is_not_there(run: Run, tmp_path: Path) -> None:
 def test_help_has_an_example(run: Run) -> None:
     said = run("lineup", "--help")
     assert said.code == 0 and "Example: stopkeeper lineup" in said.out and "Exit code 0: true" in said.out
+
+
+def test_a_true_line_up_is_kept_and_the_readings_say_so(tmp_path: Path, run: Run) -> None:
+    """Full-range bars in a file without tags: taken for narrow they are wrong; told and true, they are kept."""
+    drawn = renders.frame(renders.bars(1280, 720), "yuv420p", written="full")
+    path = tmp_path / "bars.mkv"
+    write_clip(path, "yuv420p", "ffv1", width=1280, height=720, frames=3, paint=lambda _: list(drawn.planes))
+    assert run("lineup", str(path), "--keep").code == 1, "what is not true is not kept"
+    assert json.loads(run("read", str(path), "--json", "--frames", "1").out)["encoding"]["range_from"] == "assumed"
+    said = run("lineup", str(path), "--range", "full", "--keep")
+    assert said.code == 0 and "Kept for this feed in" in said.out, said
+    encoding = json.loads(run("read", str(path), "--json", "--frames", "1").out)["encoding"]
+    assert (encoding["range"], encoding["range_from"], encoding["matrix_from"]) == ("full", "line-up", "line-up")
+    encoding = json.loads(run("read", str(path), "--json", "--frames", "1", "--range", "auto").out)["encoding"]
+    assert (encoding["range"], encoding["range_from"]) == ("narrow", "assumed")
