@@ -1,11 +1,11 @@
 """Reads the skin of the sitters from full-size pixels: level, spread, stops, what is clipped, left against right.
 
 The level is the 70th percentile of luma in the face's ellipse (:mod:`analysis.measure.ellipse`). Measured on
-photographs against patches of cheek and forehead placed by hand it lies 1.2 IRE below on light skin and 0.8 below
+photographs against patches of cheek and forehead placed by landmarks it lies 1.2 IRE below on light skin and 0.8 below
 on dark skin, so it favours no complexion; on a face lit from one side it leans to the lit side by itself.
 
 The percentile is taken of cells, an eightieth of the face each, in which all pixels are averaged. Of single pixels it
-rises with noise (by 0.7 IRE on photographs with 6 IRE of noise, measured; of cells by 0.1 to 0.2), and it can only be
+rises with noise (by 0.7 IRE on photographs with 6 IRE of noise, measured; of cells by 0.3 at most), and it can only be
 a whole code where the skin is even.
 
 Left against right is what the two sides of the face differ by as areas. A light that divides the face in the
