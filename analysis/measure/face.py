@@ -1,8 +1,8 @@
 """Finds faces on a small picture with a small neural network (YuNet, run by OpenCV).
 
 Measured on about 520 faces: at 320 pixels of width 95 % of faces 20 pixels high and all of 40 are found in ordinary
-light, the latter of every complexion alike; what is lost is lost by level, below 8 IRE and above 98.5, so that dark skin
-is lost about a stop sooner in the dark and kept a stop longer in the light.
+light, the latter of every complexion alike; what is lost is lost by level, below 8 IRE and above 98.5, so that dark
+skin is lost about a stop sooner in the dark and kept a stop longer in the light.
 The network sees codes, so a flat (log) picture loses small faces; stretching it helps those, but costs half of
 the faces of a noisy dark picture. So only a picture whose *black* is lifted is stretched.
 """
