@@ -70,17 +70,18 @@ def _of_luma(noise: Noise) -> str:
     return "" if noise.ire is None else f", noise {noise.ire:.2f} IRE"
 
 
-def flicker_words(flicker: Flicker | None) -> str:
-    """A mains beat in words.
+def flicker_words(flicker: Flicker | None) -> list[str]:
+    """A mains beat in words, piece by piece.
 
     >>> flicker_words(Flicker(hz=4.0, stops=0.031, kind="bands"))
-    '4.0 Hz, 0.03 stop, bands'
+    ['4.0 Hz', '0.03 st', 'bands']
     >>> flicker_words(None)
-    'none seen'
+    ['none seen']
     """
     if flicker is None:
-        return "none seen"
-    return f"{flicker.hz:.1f} Hz, {flicker.stops:.2f} stop, {'bands' if flicker.kind == 'bands' else 'whole picture'}"
+        return ["none seen"]
+    kind = "bands" if flicker.kind == "bands" else "whole picture"
+    return [f"{flicker.hz:.1f} Hz", f"{flicker.stops:.2f} st", kind]
 
 
 def angle_words(rate: float | None, mains_hz: float) -> str:

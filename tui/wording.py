@@ -116,7 +116,7 @@ def evidence(feed: FeedStatus) -> str:
 
 
 _MATRICES = {"bt709": "BT.709", "bt601": "BT.601", "bt2020": "BT.2020", "rgb": "R'G'B'"}
-_ORIGINS = {"tag": " (tag)", "asked": " (asked)", "assumed": " ASSUMED"}
+_ORIGINS = {"tag": " (tag)", "asked": " (asked)", "line-up": " (line-up)", "assumed": " ASSUMED"}
 
 
 def encoding(code: Encoding) -> list[str]:

@@ -72,7 +72,7 @@ class ZoneCells:
         for short in (lambda words: f" {words}  ", lambda words: f" {words.split()[0]}  ", None):
             texts = [" " if short is None and lettered else _digit(n) if short is None else short(words)
                      for n, words in enumerate(zones)]  # fmt: skip
-            swatch = 1 if short is None else 2
+            swatch = 1 if short is None or lettered else 2
             middle = [Entry(number, swatch, text) for number, text in enumerate(texts)]
             forms.append([Entry(CRUSH, 1, f" {crushed}  "), *middle, Entry(CLIP, 1, f" {clipped}")])
             forms.append([Entry(CRUSH, 1, " "), *middle, Entry(CLIP, 1, "")])

@@ -54,13 +54,13 @@ def put_frame(sheet: Sheet, box: Box, lines: Lines, name: str, ink: Ink) -> None
     """The corners of a frame around a box of cells with a name in its upper edge; the picture stays in sight."""
     right, bottom = box.x + box.width - 1, box.y + box.height - 1
     if box.width < 2 or box.height < 2:
-        sheet.put(box.x, box.y, name[: max(box.width, 1)], ink)
+        sheet.put(box.x, box.y, name[:1], ink)
         return
     places = ((box.x, box.y), (right, box.y), (box.x, bottom), (right, bottom))
     for (x, y), corner in zip(places, lines.plain if sheet.ascii else lines.corners, strict=True):
         sheet.put(x, y, corner, ink)
-    if box.width >= 3:
-        sheet.put(box.x + 1, box.y, name[: box.width - 2], ink)
+    if box.width >= 3:  # a name that does not fit is told by its first letter
+        sheet.put(box.x + 1, box.y, name if len(name) <= box.width - 2 else name[:1], ink)
 
 
 def short_name(name: str) -> str:

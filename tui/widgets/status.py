@@ -46,7 +46,7 @@ class StatusPanel(Panel):
         if feed.format is not None and feed.format.rate is None:
             weights = [8, 6, 6, 7, 5]
         details = [
-            Piece(text, Ink.CARE if "ASSUMED" in text else Ink.SOFT, weight)
+            Piece(text, Ink.CARE if "ASSUMED" in text or "NOT SAID" in text else Ink.SOFT, weight)
             for text, weight in zip(shape, weights, strict=False)
         ]
         details += [Piece(text, _count_ink(text), _count_weight(text)) for text in counts(feed)]

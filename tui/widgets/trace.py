@@ -31,33 +31,32 @@ LineKind = Literal["sparse", "solid", "double", "dashed"]
 
 
 class Label(NamedTuple):
-    """Words beside a plot: the row they belong to, and whether they may be left out."""
+    """Words beside a plot: how many rows from the top they belong, and whether they may be left out."""
 
-    row: int
+    at: float
     text: str
     ink: Ink
     spare: bool = False
 
 
-def spaced(labels: list[Label], rows: int) -> list[Label]:
+def spaced(labels: list[Label], rows: int) -> list[tuple[int, Label]]:
     """The labels, each on a row of its own: pushed down past those above, spare ones left out where it is full.
 
-    >>> [label.row for label in spaced([Label(3, "a", Ink.OVER), Label(3, "b", Ink.OVER)], 9)]
-    [3, 4]
+    >>> [(row, label.text) for row, label in spaced([Label(3.4, "b", Ink.OVER), Label(3.1, "a", Ink.OVER)], 9)]
+    [(3, 'a'), (4, 'b')]
     """
     taken: dict[int, Label] = {}
-    for label in sorted(labels, key=lambda each: (each.spare, each.row)):
-        row = min(label.row, rows - 1)
+    for label in sorted(labels, key=lambda each: (each.spare, each.at)):
+        row = min(max(int(label.at), 0), rows - 1)
         if label.spare:
-            if row not in taken and label.row < rows:
+            if row not in taken and int(label.at) < rows:
                 taken[row] = label
             continue
         down = next((r for r in range(row, rows) if r not in taken), None)
-        up = next((r for r in range(row, -1, -1) if r not in taken), None)
-        free = down if down is not None else up
+        free = down if down is not None else next((r for r in range(row, -1, -1) if r not in taken), None)
         if free is not None:
-            taken[free] = label._replace(row=free)
-    return [taken[row] for row in sorted(taken)]
+            taken[free] = label
+    return sorted(taken.items())
 
 
 class _Plot(Panel):
@@ -138,12 +137,18 @@ class _Plot(Panel):
         if reading is None or reading.clipped is None or reading.crushed is None:
             return ""
         clip, crush = reading.clipped, reading.crushed
+        found = reading.ceiling
+        apart = found is not None and clip.by != "ceiling"
+        also = f"ceiling {level(found.level)} found, " if found is not None and apart else ""
         notes = (
+            f"{also}clip {level(clip.level)} ({set_by(clip.by)}), crush {level(crush.level)} ({set_by(crush.by)})",
+            f"{also}clip {level(clip.level)} ({set_by(clip.by)})",
+            f"{also}clip {level(clip.level)}" if also else "",
             f"clip {level(clip.level)} ({set_by(clip.by)}), crush {level(crush.level)} ({set_by(crush.by)})",
             f"clip {level(clip.level)} {set_by(clip.by)}, crush {level(crush.level)}",
             f"clip {level(clip.level)} {set_by(clip.by)}",
         )
-        return next((note for note in notes if len(note) <= width), "")
+        return next((note for note in notes if note and len(note) <= width), "")
 
     def _source(self, showing: Showing) -> tuple[View, Reading] | None:
         """The picture to draw: the held one, or the newest."""
@@ -201,11 +206,11 @@ class TracePanel(_Plot):
         if margin:
             labels = _limit_labels(reading, scale)
             if band is not None:
-                labels.append(Label(int(scale.position(band.centre)), "aim", Ink.AIM))
+                labels.append(Label(scale.position(band.centre), "aim", Ink.AIM))
             if sitter is not None and sitter.level is not None:
-                labels.append(Label(int(scale.position(sitter.level)), "skin", Ink.SITTER))
-            for label in spaced(labels, rows):
-                sheet.put(_SCALE + columns + 1, 1 + label.row, label.text, label.ink)
+                labels.append(Label(scale.position(sitter.level), "skin", Ink.SITTER))
+            for row, label in spaced(labels, rows):
+                sheet.put(_SCALE + columns + 1, 1 + row, label.text, label.ink)
 
 
 def _line_code(glyphs: Glyphs, kind: LineKind, dot: int) -> int:
@@ -238,12 +243,12 @@ def _limit_labels(reading: Reading, scale: Scale) -> list[Label]:
         if end is None:
             continue
         where = where_found(end)
-        row = int(scale.position(end.level))
-        labels.append(Label(row, f"{word[:4]} {where}" if where else word, ink))
-        labels.append(Label(row + 1, f"{share(end.share)} %", Ink.SOFT, spare=True))
+        at = scale.position(end.level)
+        labels.append(Label(at, f"{word[:4]} {where}" if where else word, ink))
+        labels.append(Label(at + 1, f"{share(end.share)} %", Ink.SOFT, spare=True))
     for shares, word, ink in ((reading.clipped, "clip", Ink.OVER), (reading.crushed, "crush", Ink.UNDER)):
         if shares is not None and shares.by not in {"ceiling", "floor"}:
-            labels.append(Label(int(scale.position(shares.level)), word, ink))
+            labels.append(Label(scale.position(shares.level), word, ink))
     return labels
 
 

@@ -22,7 +22,7 @@ class Lead:
     def steps(self, told: Told) -> tuple[Step, ...]:
         """One line; two figures side by side; one large figure and one below it; both large."""
         more = 2 if _sought(told) else 0
-        steps = [Step(2), Step(1 + _BESIDE, 90), Step(1 + _BESIDE + more, 80)]
+        steps = [Step(2), Step(1 + _BESIDE, 90), Step(1 + _BESIDE + more, 89)]
         if figure_size("00.0", 2)[0] < told.width:
             steps += [Step(1 + _LARGE + more + 4, 60), Step(1 + _LARGE + more + 6, 30)]
         return tuple(sorted(steps))
@@ -99,13 +99,17 @@ class Lead:
         aims = told.showing.snapshot.aims
         band = band_of(reading, sitter.name if sitter is not None else "sitter", aims)
         if sitter is None:
-            middle = Piece("half of the picture is darker", Ink.SOFT, 1) if sheet.width >= 34 else Piece("")
-            put_pieces(sheet, 1, y, sheet.width - 1, [middle, Piece(f"sitter {aim_words(band)}", Ink.SOFT)][::-1])
+            sheet.put(1, y, f"{nobody(reading.sitters or ())}, so the middle", Ink.TEXT)
+            sheet.put(1, y + 1, f"sitter {aim_words(band)}" if band is not None else "no aim for sitters", Ink.SOFT)
+            return
+        if sitter.level is None:
+            sheet.put(1, y, "the skin cannot be read", Ink.TEXT)
+            sheet.put(1, y + 1, aim_words(band), Ink.SOFT)
             return
         off = sitter_distance(reading, sitter, aims)
         ink = Ink.AIM if off is not None and off.within else Ink.SEEN
         words = [Piece(distance_words(off), told.ink(ink), 9), Piece(aim_words(band), Ink.SOFT, 5)]
-        put_pieces(sheet, 1, y, sheet.width - 1, words)
+        put_pieces(sheet, 1, y, sheet.width - 1, words, gap=1 if sheet.width < 34 else 2)
         ratio = side_words(sitter.ratio_stops)
         spread = "" if sitter.low is None else f"{level(sitter.low)}-{level(sitter.high)}"
         details = [

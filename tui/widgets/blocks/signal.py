@@ -16,7 +16,8 @@ class Signal:
 
     def steps(self, told: Told) -> tuple[Step, ...]:
         """None, one, two, or all six with a heading."""
-        return Step(0), Step(1, 48), Step(2, 46), Step(4, 25), Step(6, 24)
+        seen = told.reading is not None and told.reading.flicker is not None
+        return Step(0), Step(1, 88 if seen else 48), Step(2, 46), Step(4, 25), Step(6, 24)
 
     def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
         """Names soft, values strong, what needs care in its ink."""
@@ -25,13 +26,15 @@ class Signal:
             y, rows = y + 1, rows - 1
         for number, (name, pieces) in enumerate(self._lines(told)[:rows]):
             sheet.put(1, y + number, name, Ink.SOFT)
-            put_pieces(sheet, 13, y + number, sheet.width - 13, pieces, gap=1)
+            x = 13 if sheet.width >= 34 else 12
+            put_pieces(sheet, x, y + number, sheet.width - x, pieces, gap=1)
 
     def _lines(self, told: Told) -> list[tuple[str, list[Piece]]]:
         reading = told.reading
         noise = ("shadow S/N", self._noise(told, reading))
         seen = reading is not None and reading.flicker is not None
-        flicker = ("flicker", [Piece(self._flicker(reading), told.ink(Ink.SEEN if seen else Ink.TEXT), cut=True)])
+        ink = told.ink(Ink.SEEN if seen else Ink.TEXT)
+        flicker = ("flicker", [Piece(word, ink, 9 - n) for n, word in enumerate(self._flicker(reading))])
         shape = told.showing.snapshot.feed.format
         rate = shape.rate if shape is not None and reading is not None else None
         angles = [
@@ -44,11 +47,11 @@ class Signal:
         figure, words = noise_words(reading.noise if reading is not None else None)
         return [Piece(figure, told.ink(Ink.STRONG), 9), Piece(words, Ink.SOFT, 1, cut=True)]
 
-    def _flicker(self, reading: Reading | None) -> str:
+    def _flicker(self, reading: Reading | None) -> list[str]:
         if reading is None:
-            return NOTHING
+            return [NOTHING]
         if reading.encoding.curve is None:
-            return "no curve, not measured"
+            return ["no curve, not measured"]
         return flicker_words(reading.flicker)
 
     def _tolerance(self, told: Told, reading: Reading | None) -> list[Piece]:
