@@ -91,3 +91,7 @@ class NoSignal(FeedError):
 
 class OutputError(StopkeeperError):
     """Sound, bell or another output cannot be used; the watch goes on without it."""
+
+
+class JournalError(StopkeeperError):
+    """The journal cannot be written where it should lie; the watch goes on without it."""

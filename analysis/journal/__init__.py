@@ -1,0 +1,1 @@
+"""The durable record of what happened: one SQLite file, one writer, everything confirmed is kept."""
