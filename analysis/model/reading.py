@@ -136,7 +136,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
 
     Levels are IRE, shares percent of the active picture. ``seconds`` counts from the first
     frame of the watch. ``validity`` says how far the numbers may be used. ``spread`` is of luminance, ``peaks``
-    of the brightest of R, G and B of every pixel, which is what clips first.
+    of the brightest of R, G and B of every pixel, which is what clips first; JSON leaves it out where not measured.
     """
 
     sequence: int
@@ -152,7 +152,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     headroom_stops: float | None = None
     footroom_stops: float | None = None
     spread: StopsSpread | None = None
-    peaks: StopsSpread | None = None
+    peaks: StopsSpread | None | msgspec.UnsetType = msgspec.UNSET
     sitters: tuple[SitterReading, ...] | None = None
     spots: dict[str, SpotReading] | None = None
     noise: Noise | None = None
