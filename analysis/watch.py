@@ -18,10 +18,11 @@ from analysis.feed.factory import kind_of, make_source
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions
 from analysis.feed.supervisor import Supervisor
+from analysis.lookout.desk import SitterDesk, open_desk
 from analysis.measure.examiner import Examiner, known_curve
 from analysis.measure.meter import one_thread
 from analysis.model.alarm import AlarmChange, Announcement
-from analysis.model.errors import StopkeeperError
+from analysis.model.errors import SettingsError, StopkeeperError
 from analysis.model.feed import FeedEvent, FeedStatus
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
@@ -29,9 +30,10 @@ from analysis.model.reading import FeedHealth, Measurement, Reading, View
 from analysis.model.sitter import Aim, Spot
 from analysis.model.snapshot import OutletStatus, Snapshot
 from analysis.settings.aim_settings import Aims, aims_of
+from analysis.settings.face_model import face_model
 from analysis.settings.measuring import examiner_settings
 from analysis.settings.rules import alarm_rules
-from analysis.settings.schema import Settings
+from analysis.settings.schema import Settings, SitterSettings
 
 TICK_SECONDS = 0.05
 LINEUP_SECONDS = 0.5
@@ -97,7 +99,10 @@ class Watch:
         outlet: OutletLike,
         clock: Clock,
         recorders: tuple[Recorder, ...] = (),
+        sitters: SitterDesk | None = None,
+        note: str | None = None,
     ) -> None:
+        self._sitters, self._note = sitters, note
         self._supervisor, self._meter, self._outlet, self._clock = supervisor, meter, outlet, clock
         self._recorders = recorders
         self._commands: queue.Queue[Action] = queue.Queue(_COMMANDS)
@@ -156,6 +161,11 @@ class Watch:
         """Read these named areas from now on."""
         self._send(lambda _: self._meter.place_spots(spots))
 
+    def choose_sitter(self, name: str | None) -> None:
+        """Make this sitter the main one; None lets size and steadiness decide."""
+        if self._sitters is not None:
+            self._sitters.choose(name)
+
     def set_aims(self, aims: Aims) -> None:
         """Where sitters and spots should lie from now on."""
 
@@ -182,6 +192,8 @@ class Watch:
         if self._thread.is_alive() and self._thread is not threading.current_thread():
             self._thread.join(0.5)
         self._supervisor.stop(1.0)
+        if self._sitters is not None:
+            self._sitters.close()
         self._outlet.close()
 
     def _send(self, action: Action) -> None:
@@ -246,6 +258,7 @@ class Watch:
             generation=frame.generation,
         )
         measurement = self._meter.measure(frame, health, self._first, validity)
+        measurement = self._with_sitters(frame, measurement)
         self._look_at_lineup(frame, now)
         self._measured += 1
         return measurement
@@ -254,6 +267,13 @@ class Watch:
         with contextlib.suppress(queue.Empty):
             while True:
                 self._commands.get_nowait()(self._clock.now())
+
+    def _with_sitters(self, frame: Frame, measurement: Measurement) -> Measurement:
+        if self._sitters is None:
+            return measurement
+        sitters = self._sitters.read(frame, measurement.reading)
+        reading = msgspec.structs.replace(measurement.reading, sitters=sitters)
+        return msgspec.structs.replace(measurement, reading=reading)
 
     def _look_at_lineup(self, frame: Frame, now: Instant) -> None:
         if not self._lining_up or (self._lined_up is not None and now.since(self._lined_up) < LINEUP_SECONDS):
@@ -295,6 +315,7 @@ class Watch:
             spots=self._meter.spots,
             aims=self._aims_now(status),
             lineup=self._lineup,
+            note=self._sitters.trouble if self._sitters is not None else self._note,
         )
 
     def _shown(self) -> Reading | None:
@@ -332,4 +353,17 @@ def open_watch(
         options=options,
     )
     meter = Examiner(examiner_settings(settings.meter))
-    return Watch(supervisor, meter, alarm_rules(settings.alarms), outlet, clock, recorders)
+    sitters, note = open_sitters(settings.sitter)
+    return Watch(supervisor, meter, alarm_rules(settings.alarms), outlet, clock, recorders, sitters, note)
+
+
+def open_sitters(choices: SitterSettings, patience: float = 0.0) -> tuple[SitterDesk | None, str | None]:
+    """A desk that reads sitters, or why there is none: not asked for (None) or in one line."""
+    if not choices.find:
+        return None, None
+    try:
+        return open_desk(face_model(choices.model), patience), None
+    except SettingsError as error:
+        if choices.model is not None:
+            raise
+        return None, error.line()

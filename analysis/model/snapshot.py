@@ -49,6 +49,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     terminal bells asked for since the start; a terminal rings when it sees the count grow.
     ``spots`` and ``aims`` are those now set; ``lineup`` is the newest line-up result
     (:class:`analysis.measure.lineup.result.Lineup`) while a line-up was asked for, else None.
+    ``note`` is one line about something that is not available, such as the search for faces.
     """
 
     at: Instant
@@ -63,3 +64,4 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     spots: tuple[Spot, ...] = ()
     aims: tuple[Aim, ...] = ()
     lineup: object | None = None
+    note: str | None = None

@@ -96,6 +96,13 @@ class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
         return limits
 
 
+class SitterSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether faces are looked for, and an ONNX model of the YuNet kind in place of the one that came along."""
+
+    find: bool = True
+    model: str | None = None
+
+
 class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
     """Where alarms are heard, on which device (by name), and how long a mute lasts (minutes)."""
 
@@ -132,4 +139,5 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     alarms: AlarmSettings = AlarmSettings()
     sound: SoundSettings = SoundSettings()
     screen: ScreenSettings = ScreenSettings()
+    sitter: SitterSettings = SitterSettings()
     aims: Aims = {}

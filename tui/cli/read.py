@@ -72,10 +72,13 @@ def readings(
     from analysis.measure.examiner import Examiner
     from analysis.measure.meter import one_thread
     from analysis.settings.measuring import examiner_settings
+    from analysis.watch import open_sitters
 
     one_thread()
     pool, clock = FramePool(), SystemClock()
     examiner = Examiner(examiner_settings(settings.meter, view=False))
+    # The search may take its time here, so that the same file gives the same readings on any machine.
+    desk, _ = open_sitters(settings.sitter, patience=2.0)
     source = make_source(parse_address(feed), options, pool, clock)
     reader = EveryFrame(source, options, pool, clock)
     first: Frame | None = None
@@ -98,12 +101,16 @@ def readings(
             timed = msgspec.structs.replace(
                 frame, instant=Instant(first.instant.monotonic + past, first.instant.utc + past)
             )
-            measured = examiner.measure(timed, health, first.instant, _validity(frame, source.kind))
+            reading = examiner.measure(timed, health, first.instant, _validity(frame, source.kind)).reading
+            if desk is not None:
+                reading = msgspec.structs.replace(reading, sitters=desk.read(timed, reading))
             if frame.sequence % every == 0:
-                yield msgspec.structs.replace(measured.reading, seconds=round(past, 6))
+                yield msgspec.structs.replace(reading, seconds=round(past, 6))
             reader.give_back(frame)
     finally:
         reader.close()
+        if desk is not None:
+            desk.close()
 
 
 def rounded(value: Any) -> Any:

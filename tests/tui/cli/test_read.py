@@ -37,8 +37,8 @@ def test_the_documented_line(tmp_path: Path) -> None:
     assert {"bits", "range", "matrix", "curve"} <= set(line["encoding"])
     assert set(line["picture"]) == {"width", "height", "active"}
     assert set(line["feed"]) == {"fps", "age_ms", "skipped", "generation"}
-    unmeasured = ("sitters", "spots")
-    assert all(line[key] is None for key in unmeasured)
+    assert line["spots"] is None, "no spot was placed"
+    assert [sitter["name"] for sitter in line["sitters"]] == ["sitter 1"]
     assert line["validity"] == "good" and line["sequence"] == 0 and line["seconds"] == 0
 
 
