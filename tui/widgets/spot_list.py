@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from analysis.model.sitter import Spot
 from tui.bridge import Showing
 from tui.look import Look
@@ -38,9 +40,12 @@ class SpotList(Panel):
             if each == 2:
                 sheet.put(4, y + 1, kind_words(spot), Ink.SOFT)
             y += each
-        if self.words and sheet.height > 2:
-            sheet.fill(0, sheet.height - 1, sheet.width, 1, " ", Ink.TEXT)
-            sheet.put(0, sheet.height - 1, self.words, Ink.CARE)
+        rows = textwrap.wrap(self.words, max(sheet.width, 8))
+        for number, row in enumerate(rows):
+            below = sheet.height - len(rows) + number
+            if below > 0:
+                sheet.fill(0, below, sheet.width, 1, " ", Ink.TEXT)
+                sheet.put(0, below, row, Ink.CARE)
 
 
 def kind_words(spot: Spot) -> str:
