@@ -70,7 +70,7 @@ class SpokenOutlet:
 
     def close(self) -> None:
         """Let go of both; never hangs."""
-        self._speech.close()
+        self._speech.close(0.3)
         self._outlet.close()
 
 
