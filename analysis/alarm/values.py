@@ -1,0 +1,54 @@
+"""What a reading says to the alarms of the picture, by their names; what was not measured is left out."""
+
+from __future__ import annotations
+
+from analysis.model.reading import Reading, Shares
+
+_SEEN = ("seen", "held", "clipped")
+
+
+def reading_values(reading: Reading) -> dict[str, float]:
+    """The values that one reading holds by itself: shares, skin and spots that clip, flicker, noise.
+
+    Aims, holds and trends need more than a reading; whoever keeps those adds ``skin-high``, ``skin-low``,
+    ``drift`` and ``headroom``. Empty unless the reading's validity is good. A sitter that is not
+    there and noise that could not be measured are missing, not zero. Flicker is missing too when none is told,
+    because a reading does not say whether it was looked for.
+    """
+    if reading.validity != "good":
+        return {}
+    values: dict[str, float | None] = {
+        "highlights": reading.clipped.any if reading.clipped else None,
+        "shadows": reading.crushed.luma if reading.crushed else None,
+        "one-channel": _one_channel(reading.clipped),
+        "skin-clipped": _skin_clipped(reading),
+        "spot-clipped": _spot_clipped(reading),
+        "flicker": reading.flicker.stops if reading.flicker else None,
+        "noise": reading.noise.shadow_snr_db if reading.noise else None,
+    }
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def beyond_aim(above: float | None) -> dict[str, float]:
+    """The two skin alarms' values from how many stops the skin lies above the middle of its aim (below: negative).
+
+    >>> beyond_aim(-0.7)
+    {'skin-high': -0.7, 'skin-low': 0.7}
+    """
+    return {} if above is None else {"skin-high": above, "skin-low": -above}
+
+
+def _one_channel(clipped: Shares | None) -> float | None:
+    """By how much the worst channel clips more than luma does: a colour lost while the tone is kept."""
+    if clipped is None or clipped.r is None or clipped.g is None or clipped.b is None:
+        return None
+    return max(0.0, max(clipped.r, clipped.g, clipped.b) - clipped.luma)
+
+
+def _skin_clipped(reading: Reading) -> float | None:
+    shares = [s.clipped for s in reading.sitters or () if s.main and s.state in _SEEN and s.clipped is not None]
+    return max(shares, default=None)
+
+
+def _spot_clipped(reading: Reading) -> float | None:
+    return max((spot.clipped for spot in (reading.spots or {}).values() if spot.kind == "watch"), default=None)
