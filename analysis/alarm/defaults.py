@@ -19,9 +19,9 @@ black, and a shot whose twentieth part has no tone at all is usually a lamp that
 the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is told by its time to clip
 (:mod:`analysis.alarm.trend`), early enough to reach for the ND.
 
-*Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: a
-signal-to-noise ratio of 10 (20 dB) is ISO 12232's "acceptable" (from memory, not looked up),
-here at the darkest part that has signal, where six decibels less is still common, so 14.
+*Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: at a
+signal-to-noise ratio of 2 (6 dB), a limit to which usable stops are often counted, texture drowns;
+deep shadows of a well-exposed picture commonly lie at 10 to 20 dB.
 
 *Feed lost* waits for nothing: the feed side already gave the picture its time. It must have
 been back for two seconds before it counts as back, so that a loose plug rings once. A picture
@@ -222,8 +222,8 @@ NOISE = AlarmRule(
     advice="bring up the fill, or lower the ISO and open up",
     measured="signal-to-noise ratio in the shadows {value}",
     unit="dB",
-    limit=14.0,
-    clear=16.0,
+    limit=6.0,
+    clear=8.0,
     when="below",
     on_delay=10.0,
     off_delay=10.0,

@@ -24,7 +24,7 @@ from analysis.model.frame import Frame
 from tests.alarm.timeline import at
 
 
-def watched(seconds: float, query: str = "", *, width: int = 480, height: int = 270) -> list[AlarmChange]:
+def watched(seconds: float, query: str = "", *, width: int = 240, height: int = 136) -> list[AlarmChange]:
     """All changes of the alarms in so many seconds of the scene at 25 pictures a second."""
     controls = parse("boathouse", dict(parse_qsl(query)), FeedOptions(width=width, height=height))
     renderer, examiner, trend = Renderer(controls), Examiner(), Trend()

@@ -105,11 +105,11 @@ def test_skin_beyond_its_aim_says_which_way(above: float, rises: str | None) -> 
     assert beyond_aim(None) == {}
 
 
-def test_a_minute_of_the_boathouse_exposed_for_its_sun_is_silent() -> None:
-    """The sun breaks through at 45 s; the whole hour is counted by ``python -m tests.alarm.an_hour``."""
-    assert watched(56.0, "nd=3", width=240, height=136) == []
+def test_half_a_minute_of_a_grey_day_in_the_boathouse_is_silent() -> None:
+    """The lake light drifts; whole hours are counted by ``python -m tests.alarm.an_hour``."""
+    assert watched(30.0, "nd=3&sun=off") == []
 
 
-def test_the_same_minute_with_a_stop_less_of_nd_is_not() -> None:
-    told = [change.alarm for change in watched(52.0, "nd=2", width=240, height=136)]
+def test_the_same_with_two_stops_less_of_nd_is_not() -> None:
+    told = [change.alarm for change in watched(4.0, "nd=1&sun=off")]
     assert "highlights" in told
