@@ -7,7 +7,7 @@ import msgspec
 from analysis.alarm import machine
 from analysis.alarm.book import AlarmBook
 from analysis.alarm.machine import AlarmEntry
-from analysis.alarm.quiet import Quiet
+from analysis.alarm.quiet import MOST_SHELVED_SECONDS, Quiet
 from analysis.alarm.rule import AlarmRule
 from analysis.model.alarm import AlarmChange, SavedAlarms
 from analysis.model.instant import Instant
@@ -53,7 +53,7 @@ def _restored(
         reason=moved.reason if moved else last.reason,
         quiet=Quiet(
             # What suppresses it is judged anew.
-            shelved_until=_here(last.until, now) if last.until else None,
+            shelved_until=_shelf(last.until, now) if last.until else None,
             out_of_service=_service_words(past) if "out of service" in last.quiet else None,
         ),
         heard=0 if last.after == "active-unacknowledged" else last.occurrence,
@@ -65,8 +65,15 @@ def _restored(
 
 
 def _here(then: Instant, now: Instant) -> Instant:
-    """A moment of an earlier run on this run's clock."""
-    return Instant(now.monotonic + (then.utc - now.utc), then.utc)
+    """A moment of an earlier run on this run's clock; never in the future, whatever the wall clock did."""
+    utc = min(then.utc, now.utc)
+    return Instant(now.monotonic + (utc - now.utc), utc)
+
+
+def _shelf(until: Instant, now: Instant) -> Instant:
+    """When a shelf ends; a wall clock that was set back makes it no longer than a new one could be."""
+    left = min(until.utc - now.utc, MOST_SHELVED_SECONDS)
+    return Instant(now.monotonic + left, now.utc + left)
 
 
 def _service_words(past: list[AlarmChange]) -> str:

@@ -58,7 +58,7 @@ class SecondOpinion:
         self.state = after.get(self.state, self.state)
 
 
-@settings(max_examples=800, deadline=None)
+@settings(max_examples=500, deadline=None)
 @given(moves=st.lists(MOVE, min_size=1, max_size=14), self_clearing=st.booleans())
 def test_walk_agrees_with_the_second_opinion(moves: list[tuple], self_clearing: bool) -> None:
     story = Story(level_rule(self_clearing=self_clearing), FEED, rate=25.0)
@@ -94,7 +94,7 @@ def walk(dice: random.Random) -> None:
     )  # fmt: skip
     story = Story(rule, level_rule("other", on_delay=0.0, off_delay=0.0, self_clearing=True), FEED)
     values = (0.0, 7.9, 8.0, 9.0, 9.99, 10.0, 30.0, None)
-    for _ in range(12):
+    for _ in range(8):
         occurrence = story.book.entry("level").occurrence
         match dice.randrange(12):
             case 0:
@@ -149,7 +149,7 @@ def check_one_sound(story: Story, told: Announcement, last: object) -> None:
         assert back
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(
     rises=st.lists(st.tuples(st.integers(0, 19), st.sampled_from([0.0, 0.04, 0.5, 1.9, 30.0])), max_size=60),
     burst=st.integers(2, 6),

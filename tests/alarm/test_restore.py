@@ -157,6 +157,14 @@ def test_a_clock_that_was_set_back_is_no_gap() -> None:
     assert story.state() == "active-acknowledged"
 
 
+def test_a_clock_that_was_set_back_a_day_makes_no_shelf_of_a_day() -> None:
+    before = risen()
+    before.shelve(900.0)
+    story, _ = after_restart(before, away=-86_400.0)
+    assert story.book.entry("level").quiet.left(story.now) == pytest.approx(3600.0)
+    assert story.book.entry("level").since == story.now, "nothing began in the future"
+
+
 def test_alarms_unknown_on_either_side_are_passed_over() -> None:
     saved = SavedAlarms(alive=Instant(0.0, 0.0), changes=tuple(risen().changes))
     book, changes = restore(opened((level_rule("elsewhere"),), Instant(9.0, 9.0)), saved, Instant(9.0, 9.0))
