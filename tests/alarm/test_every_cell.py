@@ -210,3 +210,36 @@ def test_names_that_do_not_exist_are_refused() -> None:
     ):  # fmt: skip
         assert refusal == "levle: no alarm of that name"
     assert story.state() == ACTIVE
+
+
+STATES = [(kind, state) for kind, table in TABLES.items() for state in table]
+
+
+@pytest.mark.parametrize(("kind", "state"), STATES)
+def test_being_quiet_and_no_longer_quiet_move_no_state(kind: str, state: str) -> None:
+    story = story_in(state, kind)
+    before, entry = len(story.changes), story.book.entry("level")
+    commands = (
+        (story.unshelve, "level: it is not shelved", ()),
+        (lambda: story.shelve(60.0), None, (SHELVED,)),
+        (lambda: story.shelve(3601.0), "level: an alarm can be shelved for 60 min at most", (SHELVED,)),
+        (story.put_back, "level: it is in service", (SHELVED,)),
+        (story.retire, None, (SHELVED, OUT)),
+        (story.retire, "level: it is out of service already: being repaired", (SHELVED, OUT)),
+        (story.unshelve, None, (OUT,)),
+        (story.put_back, None, ()),
+    )
+    for command, said, quiet in commands:
+        assert command() == said
+        assert story.quiet() == quiet
+        after = story.book.entry("level")
+        assert (after.state, after.since, after.occurrence, after.reason) == (
+            entry.state, entry.since, entry.occurrence, entry.reason,
+        )  # fmt: skip
+    made = story.changes[before:]
+    assert [change.quiet for change in made] == [(SHELVED,), (SHELVED, OUT), (OUT,), ()]
+    assert all(change.before == change.after == state and change.reason for change in made)
+    # Only what holds and was not acknowledged is heard again after it was quiet.
+    sounded = len(story.announcements)
+    story.hold(0.04, 9.0)
+    assert len(story.announcements) - sounded == (1 if state == ACTIVE else 0)
