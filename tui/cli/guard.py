@@ -21,7 +21,7 @@ from analysis.settings.guard_settings import TOKEN_VARIABLE, GuardSettings, chec
 from tui.cli.options import feed_options, feed_options_from, settings_from
 
 if TYPE_CHECKING:
-    from analysis.model.snapshot import Snapshot
+    from analysis.model.snapshot import OutletStatus, Snapshot
     from analysis.output.hook import Hook
     from analysis.output.post import Post
     from analysis.output.service import ServiceManager
@@ -33,6 +33,7 @@ LOOK_SECONDS = 0.25
 STILL_SECONDS = 5.0
 """A watch thread that published nothing for this long does not do its work."""
 REPORT_SECONDS = 3600.0
+AGAIN_SECONDS = 60.0
 CLOSING_SECONDS = 2.3
 LAST_WORDS_SECONDS = 10.0
 
@@ -141,8 +142,8 @@ class Guard:
         self._lines_matter, self._lost = lines_matter, 0
         self._fault: str | None = None
         self._still = self._ready = False
-        self._heard: str | None = None
-        self._fault_told = self._reported = self._patted = float("-inf")
+        self._heard: OutletStatus | None = None
+        self._fault_told = self._heard_told = self._reported = self._patted = float("-inf")
 
     def run(self, seconds: float | None) -> None:
         """Until the feed is over, ``seconds`` have passed, nobody reads lines that matter, or a signal comes.
@@ -178,7 +179,7 @@ class Guard:
         if still != self._still:
             self._still = still
             self._lines.complain("the watch stands still" if still else "the watch goes on")
-        if snapshot.fault != self._fault and (snapshot.fault is None or now - self._fault_told > 60.0):
+        if snapshot.fault != self._fault and (snapshot.fault is None or now - self._fault_told > AGAIN_SECONDS):
             self._fault = snapshot.fault
             if snapshot.fault is not None:
                 self._fault_told = now
@@ -186,14 +187,20 @@ class Guard:
         if self._out.lost != self._lost:
             self._lost = self._out.lost
             self._lines.complain(f"{self._lost} lines so far could not be written to standard output")
-        if snapshot.outlet.reason != self._heard:
-            self._heard = snapshot.outlet.reason
-            self._lines.note(f"SOUND {snapshot.outlet.reason}")
+        self._tell_outlet(snapshot.outlet, now)
         if now - self._reported >= REPORT_SECONDS:
             self._reported = now
             self._lines.note(summary(snapshot, self._watch.measured))
         if not still:
             self._pat(snapshot, now)
+
+    def _tell_outlet(self, outlet: OutletStatus, now: float) -> None:
+        """Another place at once; another reason for the same place, which may hold running numbers, once a minute."""
+        before, recent = self._heard, now - self._heard_told < AGAIN_SECONDS
+        if before is not None and before.outlet == outlet.outlet and (recent or before.reason == outlet.reason):
+            return
+        self._heard, self._heard_told = outlet, now
+        self._lines.note(f"SOUND {outlet.reason}")
 
     def _pat(self, snapshot: Snapshot, now: float) -> None:
         """Only a watch that turns is reported as alive; a service manager starts anew one that does not."""

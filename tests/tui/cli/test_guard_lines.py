@@ -11,7 +11,6 @@ import msgspec
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent
 from analysis.model.instant import Instant
-from analysis.model.snapshot import OutletStatus
 from tests.output.test_hook import PATIENT, changed, until
 from tui.cli.guard_lines import GuardLines, LineWriter
 
@@ -135,13 +134,3 @@ def test_the_journal_gets_weights_but_never_inside_json(tmp_path: Path) -> None:
     sheet = Sheet(tmp_path, as_json=True, out_journal=True, errors_journal=True)
     sheet.lines.alarm_changed(changed())
     assert sheet.read()[0].startswith('{"alarm"')
-
-
-def test_how_the_outlet_is_told(tmp_path: Path) -> None:
-    from tests.tui.cli.test_guard_run import Stand
-
-    stand = Stand()
-    stand.set(outlet=OutletStatus(outlet="bell", reason="terminal bell: no sound device"))
-    stand.look()
-    stand.look()
-    assert stand.notes == ["SOUND terminal bell: no sound device"]

@@ -116,6 +116,19 @@ def test_a_fault_at_every_frame_is_not_a_line_at_every_frame() -> None:
     assert stand.guard._fault is None
 
 
+def test_the_outlet_is_told_when_it_moves_and_its_running_numbers_once_a_minute() -> None:
+    stand = Stand()
+    stand.look()
+    for tenths in range(480):
+        stand.set(outlet=OutletStatus(outlet="bell", reason=f"terminal bell: no sound for {tenths / 10} s"))
+        stand.look()
+    stand.set(outlet=OutletStatus(outlet="speakers", reason="speakers of this machine"))
+    stand.look()
+    told = [note for note in stand.notes if note.startswith("SOUND")]
+    assert told[:2] == ["SOUND sound is turned off", "SOUND terminal bell: no sound for 0.0 s"]
+    assert told[-1] == "SOUND speakers of this machine" and 4 <= len(told) <= 5  # 480 looks are 120 s
+
+
 def test_lost_lines_are_told() -> None:
     stand = Stand()
     stand.look()
