@@ -62,7 +62,7 @@ def luminance(ev: float, iso: float = 100.0, k: float = METER_K) -> float:
     >>> luminance(0.0)
     0.125
     """
-    return k * 2.0**ev / iso
+    return float(k * 2.0**ev / iso)
 
 
 def illuminance(ev: float, iso: float = 100.0, c: float = METER_C) -> float:
@@ -71,7 +71,7 @@ def illuminance(ev: float, iso: float = 100.0, c: float = METER_C) -> float:
     >>> illuminance(0.0)
     2.5
     """
-    return c * 2.0**ev / iso
+    return float(c * 2.0**ev / iso)
 
 
 def meter_reflectance(k: float = METER_K, c: float = METER_C) -> float:
@@ -89,7 +89,7 @@ def footcandles(t_stop: float, iso: float, seconds: float, nd_stops: float = 0.0
     >>> round(footcandles(2.8, 100.0, 1 / 50))
     98
     """
-    return SET_LIGHT * t_stop**2 / (iso * seconds) * 2.0**nd_stops
+    return float(SET_LIGHT * t_stop**2 / (iso * seconds) * 2.0**nd_stops)
 
 
 def lux(t_stop: float, iso: float, seconds: float, nd_stops: float = 0.0) -> float:
@@ -245,11 +245,11 @@ def key_power(before: float, stops: float, dimmer: Dimmer | None = None) -> floa
     >>> key_power(50.0, -1.0), key_power(50.0, 2.0)
     (25.0, 200.0)
     """
-    wanted = 100.0 * key_light(before, dimmer) * 2.0**stops
+    wanted: float = 100.0 * key_light(before, dimmer) * 2.0**stops
     if dimmer is None:
         return wanted
     dial, light = [each[0] for each in dimmer], [each[1] for each in dimmer]
-    return dial[-1] * wanted / light[-1] if wanted > light[-1] else _between(wanted, light, dial)
+    return float(dial[-1] * wanted / light[-1]) if wanted > light[-1] else _between(wanted, light, dial)
 
 
 def _between(value: float, known: Sequence[float], given: Sequence[float]) -> float:

@@ -1,0 +1,351 @@
+"""What to move: every setting the controls allow is tried, and the three best different ways are told.
+
+Two ways are different when they move other controls, or move one of them the other way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import inf
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.exposure.aims import aim_for, band, stops_of, third_words, thirds
+from analysis.exposure.arithmetic import key_light, key_power
+from analysis.exposure.plan_words import cautions, moves, reason, short
+from analysis.exposure.policy import Policy, above_native
+from analysis.exposure.predict import Forecast, Outlook
+from analysis.exposure.series import aperture_name
+from analysis.exposure.settings_grid import Settings, allowed, iso_choices
+from analysis.model.camera import CameraProfile
+from analysis.model.controls import ControlLimits, Controls
+from analysis.model.errors import UsageError
+from analysis.model.plan import Costs, Now, Plan, Planned, Predicted
+from analysis.model.reading import Reading
+from analysis.model.sitter import Aim, SitterReading
+from analysis.signal.curves import Curve
+
+WAYS = 3
+TOLERANCE = 1.0 / 3.0
+"""Stops off the aim that a way may leave at most, however wide the aim is."""
+SLACK = 0.05
+"""Stops by which nominal steps miss exact thirds."""
+NEAR = 1.0 / 6.0
+"""Stops off the aim within which staying is a way."""
+SAME = 0.02
+"""Stops, and percent of the picture, that make no difference."""
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+
+class Target(msgspec.Struct, frozen=True, kw_only=True):
+    """Where something is and should be, in stops: ``off`` is above zero when it is over, within ``tolerance`` it may
+    stay."""
+
+    off: float
+    tolerance: float
+
+    @classmethod
+    def of(cls, aim: Aim, level: float, stops: float | None, curve: Curve) -> Target | None:
+        """The target of an aim for a level in IRE (an aim in stops is held against ``stops``)."""
+        place = band(aim, curve)
+        edges = [stops_of(edge, curve) for edge in (place.low, place.centre, place.high)] if place else []
+        if len(edges) != 3 or any(edge is None for edge in edges):
+            return None
+        low, centre, high = (float(edge or 0.0) for edge in edges)
+        here = stops if aim.unit == "stops" else stops_of(level, curve)
+        return None if here is None else cls(off=here - centre, tolerance=(high - low) / 2.0)
+
+
+def plan(
+    reading: Reading,
+    controls: Controls,
+    policy: Policy,
+    curve: Curve,
+    aims: tuple[Aim, ...],
+    *,
+    limits: ControlLimits | None = None,
+    camera: CameraProfile | None = None,
+) -> Planned:
+    """The best ways from a reading and what is set now to the aims.
+
+    Raises UsageError in one line where the reading does not hold what a plan needs.
+    """
+    limits = limits or ControlLimits()
+    sitter = main_sitter(reading)
+    aim = aim_for(sitter.name, aims)
+    if aim is None or sitter.level is None:
+        raise UsageError(f"there is no aim for {sitter.name}", "plan", "give --aim, or [aims.sitter] in your settings")
+    target = Target.of(aim, sitter.level, sitter.stops, curve)
+    if target is None or reading.clipped is None:
+        raise UsageError("the aim cannot be placed on this curve", "plan", "give an aim in IRE within the curve")
+    behind = _background(reading, aims, curve)
+    outlook = Outlook(
+        reading,
+        controls,
+        curve,
+        camera=camera,
+        sitter=sitter,
+        background=None if behind is None else behind[0],
+        limits=limits,
+    )
+    tried = _Tried(outlook, limits, camera, policy, target, None if behind is None else behind[1])
+    chosen = tried.best()
+    missing = None if chosen else tried.missing()
+    plans = tuple(tried.told(place, missing) for place in chosen or tried.nearest())
+    return Planned(
+        now=Now(controls=controls, sitter_level=sitter.level, clipped=reading.clipped.any),
+        policy=policy.name,
+        plans=plans,
+        missing=missing,
+        cautions=cautions(controls, [each.controls for each in plans], policy, missing),
+    )
+
+
+def main_sitter(reading: Reading) -> SitterReading:
+    """The sitter that is planned for. Raises UsageError where none is read."""
+    read = [each for each in reading.sitters or () if each.level is not None and each.stops is not None]
+    if not read:
+        lost = next((each for each in reading.sitters or () if each.state in {"clipped", "too dark"}), None)
+        what = f"{lost.name} is {lost.state}" if lost else "no sitter is read in this picture"
+        raise UsageError(what, "plan", "point to the skin with --skin X,Y,W,H")
+    return next((each for each in read if each.main), read[0])
+
+
+def _background(reading: Reading, aims: tuple[Aim, ...], curve: Curve) -> tuple[float, Target | None] | None:
+    """Stops of the background spot and what is wanted of it; None without such a spot."""
+    for name, spot in (reading.spots or {}).items():
+        if spot.kind == "background" and spot.stops is not None:
+            aim = aim_for(name, aims)
+            return spot.stops, Target.of(aim, spot.level, spot.stops, curve) if aim is not None else None
+    return None
+
+
+class _Tried:
+    """All settings with what they would give, what they cost, and which of them are allowed."""
+
+    def __init__(
+        self,
+        outlook: Outlook,
+        limits: ControlLimits,
+        camera: CameraProfile | None,
+        policy: Policy,
+        target: Target,
+        behind: Target | None,
+    ) -> None:
+        self._now, self._limits, self._camera, self._policy = outlook.controls, limits, camera, policy
+        self._target, self._behind, self._outlook = target, behind, outlook
+        base = allowed(self._now, limits, camera)
+        self._fixed_key = not (policy.key_moves and limits.free("key") and self._now.key_percent is not None)
+        if policy.background_first and behind is None and not self._fixed_key:
+            base = _only(base, self._now)
+        powers, distances = self._keys(base)
+        repeat = powers.shape[0]
+        self.settings = Settings(**{name: np.tile(getattr(base, name), repeat) for name in Settings.__struct_fields__})
+        self.power, self.distance = powers.ravel(), distances.ravel()
+        self._factor = self._key_factor(self.power, self.distance)
+        self.found: Forecast = outlook.over(self.settings, self._factor)
+        self.off = target.off + self._moved()
+        self.above = self._above_native()
+        self._cost = self._costs()
+        self._may = self._allowed()
+
+    def _keys(self, base: Settings) -> tuple[Floats, Floats]:
+        """Key powers and distances to go with each setting, shape (choices, settings): as it is, and as it should be.
+
+        For every distance the power that would bring the sitter to the aim, as near as the dial allows.
+        """
+        now, limits = self._now, self._limits
+        still = np.full((1, base.count), np.nan if now.key_percent is None else now.key_percent)
+        place = np.full((1, base.count), np.nan if now.key_distance is None else now.key_distance)
+        if self._fixed_key or now.key_percent is None:
+            return still, place
+        camera = self._outlook.over(base).camera_stops
+        wanted = 2.0 ** (-self._target.off - camera)  # factor on all light of the skin
+        factor = np.maximum((wanted - 1.0 + now.key_share) / max(now.key_share, 1e-6), 1e-4)
+        powers, distances = [still], [place]
+        for distance in limits.key_distances or (now.key_distance,):
+            by_distance = 1.0 if distance is None or now.key_distance is None else (now.key_distance / distance) ** 2
+            need = np.log2(factor / by_distance)
+            ideal = np.array([key_power(now.key_percent, float(each), limits.dimmer or None) for each in need])
+            stepped = np.round(ideal / limits.key_step) * limits.key_step
+            powers.append(np.clip(stepped, *limits.key_range)[None])
+            distances.append(np.full((1, base.count), np.nan if distance is None else distance))
+        return np.concatenate(powers), np.concatenate(distances)
+
+    def _key_factor(self, power: Floats, distance: Floats) -> Floats:
+        now, dimmer = self._now, self._limits.dimmer or None
+        factor = np.ones(power.size)
+        if now.key_percent is not None:
+            every, back = np.unique(power, return_inverse=True)
+            light = np.array([key_light(float(each), dimmer) for each in every])
+            factor *= (light / max(key_light(now.key_percent, dimmer), 1e-6))[back]
+        if now.key_distance is not None:
+            factor *= (now.key_distance / distance) ** 2
+        return factor
+
+    def _moved(self) -> Floats:
+        sitter = self._outlook.sitter
+        assert sitter is not None and sitter.stops is not None
+        share = self._now.key_share
+        keyed = np.log2(np.maximum(1.0 - share + share * self._factor, 1e-6))
+        return np.asarray(self.found.camera_stops + keyed)
+
+    def _above_native(self) -> Floats:
+        natives = tuple(each.iso for each in self._camera.natives) if self._camera is not None else ()
+        every, back = np.unique(self.settings.iso, return_inverse=True)
+        return np.array([above_native(float(each), natives or (self._now.iso,)) for each in every])[back]
+
+    def _costs(self) -> Floats:
+        weights, found, now = self._policy.weights, self.found, self._now
+        up, down = np.maximum(self.above, 0.0) * 3.0, np.maximum(-self.above, 0.0) * 3.0
+        down_cost = weights.iso_down * (down**2 if weights.iso_down > 0.0 else down)
+        key = np.abs(np.log2(np.maximum(self._factor, 1e-6)))
+        # What hides beyond the clip is at risk, the less so the further a way takes it down.
+        risk = found.clipped + (found.clipped_at_most - found.clipped) * 0.5**found.hidden_by
+        total = weights.aim * (3.0 * self.off) ** 2 + weights.iso_up * up**2 + down_cost
+        total += weights.nd * np.abs(self.settings.nd - now.nd_stops) + weights.key * key
+        total += weights.lens * np.abs(found.closed) + weights.shutter * np.abs(found.longer)
+        total += weights.noise * np.maximum(np.nan_to_num(found.snr_lost), 0.0) + weights.highlights * risk
+        total += weights.move * np.abs(self._signs()).sum(axis=0)
+        if self._behind is not None:
+            total += weights.background * (3.0 * (self._behind.off + found.camera_stops)) ** 2
+        return np.asarray(total)
+
+    def _allowed(self) -> Flags:
+        """What breaks no hard limit; whether it reaches the aim is another matter."""
+        policy, found = self._policy, self.found
+        reading = self._outlook.reading
+        assert reading.clipped is not None
+        risky = (found.clipped_at_most > SAME) & (found.clipped > 0.0)
+        risky |= found.clipped_at_most >= policy.most_clipped
+        risky |= np.nan_to_num(found.headroom, nan=inf) < policy.least_headroom
+        least = np.where(risky, -policy.iso_below_at_risk, -policy.iso_below_native)
+        may = (self.above >= np.minimum(least, 0.0) - SLACK) | (self.settings.iso == self._now.iso)
+        may &= found.clipped <= max(policy.most_clipped, reading.clipped.any + SAME)
+        return np.asarray(may & ~found.skin_clipped)
+
+    def _signs(self) -> npt.NDArray[np.int8]:
+        """Which way each control is moved: shape (6, settings)."""
+        now, one = self._now, self.settings
+        power = np.zeros(one.count) if now.key_percent is None else self.power - now.key_percent
+        place = np.zeros(one.count) if now.key_distance is None else self.distance - now.key_distance
+        each = (one.nd - now.nd_stops, one.iso - now.iso, self.found.closed, self.found.longer, power, place)
+        return np.array([np.sign(np.where(np.abs(part) < 1e-6, 0.0, part)) for part in each], np.int8)
+
+    def best(self) -> list[int]:
+        """Places of the best different ways that reach the aim, the best first."""
+        near = np.abs(self.off) <= min(self._target.tolerance, TOLERANCE) + SLACK
+        if self._behind is not None and self._policy.background_first:
+            behind = np.abs(self._behind.off + self.found.camera_stops)
+            near &= behind <= min(self._behind.tolerance, TOLERANCE) + SLACK
+        stays = ~self._signs().any(axis=0)
+        wide = self._target.tolerance > 0.5 and abs(self._target.off) <= self._target.tolerance
+        near = np.where(stays, (np.abs(self.off) <= NEAR) | wide, near)
+        return self._different(near & self._may)
+
+    def nearest(self) -> list[int]:
+        """The allowed way that comes nearest to the aim, where none reaches it."""
+        if not self._may.any():
+            return []
+        far = np.where(self._may, np.round(np.abs(self.off), 2), inf)
+        return self._different(far <= far.min() + SAME)[:1]
+
+    def _different(self, wanted: Flags) -> list[int]:
+        places = np.flatnonzero(wanted)
+        places = places[np.argsort(self._cost[places], kind="stable")]
+        signs, kept = self._signs(), []
+        seen: set[bytes] = set()
+        for place in places:
+            way = signs[:, place].tobytes()
+            if way not in seen:
+                seen.add(way)
+                kept.append(int(place))
+            if len(kept) == WAYS:
+                break
+        return kept
+
+    def missing(self) -> str:
+        """What is lacking where no way reaches the aim."""
+        near = self.nearest()
+        if not near:
+            return f"no setting keeps the clipped share within {self._policy.most_clipped:g} %: less light, or more ND"
+        place = near[0]
+        off = float(self.off[place])
+        ends = iso_choices(self._now, self._limits, self._camera)
+        free = {name: self._limits.free(name) for name in ("nd", "iso")}
+        if abs(off) <= min(self._target.tolerance, TOLERANCE) + SLACK and self._behind is not None:
+            behind = self._behind.off + float(self.found.camera_stops[place])
+            side = "over" if behind > 0 else "under"
+            return f"the background stays {third_words(thirds(behind))} {side}: light it less, or more, by that"
+        return short(off, self.controls(place), ends, free, bool(self.found.clipped[place] > SAME))
+
+    def controls(self, place: int) -> Controls:
+        """The controls of a place, by their nominal numbers."""
+        now, one = self._now, self.settings
+        lens = now.t_stop
+        if lens is not None and abs(float(self.found.closed[place])) > 1e-6:
+            lens = float(aperture_name(float(one.t_stop[place])))
+        return msgspec.structs.replace(
+            now,
+            nd_stops=round(float(one.nd[place]), 4),
+            iso=float(one.iso[place]),
+            t_stop=lens,
+            shutter_angle=float(one.angle[place]),
+            key_percent=None if now.key_percent is None else round(float(self.power[place]), 4),
+            key_distance=None if now.key_distance is None else round(float(self.distance[place]), 4),
+        )
+
+    def told(self, place: int, missing: str | None) -> Plan:
+        """The plan of a place."""
+        found, to = self.found, self.controls(place)
+        reading = self._outlook.reading
+        assert reading.clipped is not None
+        numbers: Mapping[str, float | None] = {
+            name: _number(getattr(found, name)[place])
+            for name in ("sitter_level", "sitter_stops", "headroom", "snr_stops", "background_stops")
+        }
+        predicted = Predicted(
+            sitter_level=numbers["sitter_level"],
+            sitter_stops=numbers["sitter_stops"],
+            clipped=float(found.clipped[place]),
+            clipped_at_most=float(found.clipped_at_most[place]),
+            at_least=bool(found.at_least[place]),
+            crushed=float(found.crushed[place]),
+            headroom_stops=numbers["headroom"],
+            shadow_snr_stops=numbers["snr_stops"],
+            background_stops=numbers["background_stops"],
+        )
+        costs = Costs(
+            off_aim_stops=float(self.off[place]),
+            clipped=float(found.clipped_at_most[place]) - reading.clipped.any,
+            noise_stops=_number(found.snr_lost[place]) or 0.0,
+            depth_of_field_stops=float(found.closed[place]),
+            motion_stops=float(found.longer[place]),
+            below_native_stops=max(0.0, -float(self.above[place])),
+            total=float(self._cost[place]),
+        )
+        why = missing or reason(self._now, to, predicted, costs, self._policy)
+        return Plan(
+            controls=to,
+            moves=moves(self._now, to, self._policy, self._limits.dimmer),
+            predicted=predicted,
+            costs=costs,
+            reason=why,
+        )
+
+
+def _only(every: Settings, now: Controls) -> Settings:
+    """The one setting that leaves the camera as it is."""
+    same = (every.nd == now.nd_stops) & (every.iso == now.iso) & (every.angle == now.shutter_angle)
+    if now.t_stop is not None:
+        same &= np.abs(np.log2(every.t_stop / now.t_stop)) < 0.1
+    place = np.flatnonzero(same)[:1]
+    return Settings(**{name: getattr(every, name)[place] for name in Settings.__struct_fields__})
+
+
+def _number(value: float) -> float | None:
+    return None if np.isnan(value) else float(value)

@@ -1,0 +1,146 @@
+"""Plans in words: what to move, why, what is missing, and what to mind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from math import log2
+
+from analysis.exposure.aims import third_words, thirds
+from analysis.exposure.arithmetic import distance_stops, key_light
+from analysis.exposure.policy import EVEN_LIGHT, OPEN_SKY, Policy
+from analysis.exposure.series import aperture_stops, density_name, exact_aperture, speed_name
+from analysis.model.controls import Controls
+from analysis.model.plan import Costs, Predicted
+
+LAMPS = (
+    "Lamps are hot, heavy and on mains: follow the fixture's manual and local electrical rules, secure stands and "
+    "cables, and leave wiring to licensed people."
+)
+SUN = "Never aim at the sun without proper filtration, neither eye nor sensor."
+WORTH = 0.1
+"""Stops and percent below which a cost is not worth a word."""
+
+
+def moves(now: Controls, to: Controls, policy: Policy, dimmer: Sequence[tuple[float, float]] = ()) -> tuple[str, ...]:
+    """What to move, in the order to do it; staying is told as well.
+
+    >>> from analysis.exposure.policy import Policy
+    >>> any_ = Policy(name="x", title="", why="")
+    >>> moves(Controls(nd_stops=6, iso=800), Controls(nd_stops=8, iso=2000), any_)
+    ('ND from 6 to 8 stops (density 2.4, 2 stops more)', 'ISO from 800 to 2000 (1 1/3 stops up)')
+    >>> moves(Controls(), Controls(), any_)
+    ('stay as you are',)
+    """
+    told = []
+    if to.nd_stops != now.nd_stops:
+        amount = to.nd_stops - now.nd_stops
+        told.append(
+            f"ND from {_plain(now.nd_stops)} to {_plain(to.nd_stops)} stops "
+            f"(density {density_name(to.nd_stops):g}, {_by(amount, 'more', 'less')})"
+        )
+    if to.t_stop != now.t_stop and to.t_stop is not None and now.t_stop is not None:
+        amount = aperture_stops(exact_aperture(now.t_stop), exact_aperture(to.t_stop))
+        told.append(f"aperture from T{now.t_stop:g} to T{to.t_stop:g} ({_by(amount, 'closed', 'opened')})")
+    if to.shutter_angle != now.shutter_angle:
+        amount = log2(to.shutter_angle / now.shutter_angle)
+        told.append(
+            f"shutter from {now.shutter_angle:g} to {to.shutter_angle:g} degrees "
+            f"({speed_name(to.seconds)} s, {_by(amount, 'longer', 'shorter')})"
+        )
+    if to.iso != now.iso:
+        told.append(f"ISO from {now.iso:g} to {to.iso:g} ({_by(log2(to.iso / now.iso), 'up', 'down')})")
+    key = _key_moves(now, to, dimmer)
+    if key and policy.background_first and told:
+        told[0] = f"first the background: {told[0]}"
+        key[0] = f"then {key[0]}"
+    return tuple(told + key) or ("stay as you are",)
+
+
+def _key_moves(now: Controls, to: Controls, dimmer: Sequence[tuple[float, float]]) -> list[str]:
+    told = []
+    if now.key_distance is not None and to.key_distance is not None and to.key_distance != now.key_distance:
+        amount = distance_stops(now.key_distance, to.key_distance)
+        told.append(f"the key from {now.key_distance:g} to {to.key_distance:g} away ({_by(amount, 'more', 'less')})")
+    if now.key_percent is not None and to.key_percent is not None and to.key_percent != now.key_percent:
+        before, after = (key_light(each, dimmer or None) for each in (now.key_percent, to.key_percent))
+        amount = f" ({_by(log2(after / before), 'up', 'down')})" if before > 0 and after > 0 else ""
+        told.append(f"the key from {now.key_percent:g} to {to.key_percent:g} %{amount}")
+    return told
+
+
+def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, policy: Policy) -> str:
+    """One sentence: what this way gives and what it costs."""
+    count = thirds(costs.off_aim_stops)
+    side = "over" if costs.off_aim_stops > 0 else "under"
+    gives = "puts the sitter on the aim" if count == 0 else f"leaves the sitter {third_words(count)} {side}"
+    if to == now:
+        gives = "the sitter lies where it should" if count == 0 else f"the sitter lies {third_words(count)} {side}"
+    told = [gives]
+    if to.nd_stops > now.nd_stops and to.iso > now.iso:
+        told.append("the sensor catches less, so more highlights are kept")
+    if costs.below_native_stops > WORTH:
+        lower = f"ISO {third_words(thirds(costs.below_native_stops))} below native lowers the clip"
+        told.append("less noise, and nothing bright to lose" if policy.name == EVEN_LIGHT else lower)
+    if costs.noise_stops > WORTH:
+        told.append(f"costs {costs.noise_stops:.1f} stops of signal-to-noise in the shadows")
+    if abs(costs.depth_of_field_stops) > WORTH:
+        told.append("deeper focus" if costs.depth_of_field_stops > 0 else "shallower focus")
+    if abs(costs.motion_stops) > WORTH:
+        told.append("more motion blur" if costs.motion_stops > 0 else "crisper motion")
+    told.append(_clipped_words(predicted))
+    sentence = "; ".join(told)
+    return f"{sentence[0].upper()}{sentence[1:]}."
+
+
+def _clipped_words(predicted: Predicted) -> str:
+    if predicted.clipped_at_most > predicted.clipped + 0.05:
+        share = f"{predicted.clipped:.1f} to {predicted.clipped_at_most:.1f} % clipped"
+        return f"{share}: what is lost now hides how bright it is"
+    least = "at least " if predicted.at_least else ""
+    return f"{least}{predicted.clipped:.1f} % clipped"
+
+
+def short(off: float, to: Controls, isos: Sequence[float], free: Mapping[str, bool], clips: bool) -> str:
+    """What is missing where the nearest way stays ``off`` stops from the aim.
+
+    >>> short(-1.3, Controls(nd_stops=0, iso=3200), (800, 3200), {"nd": True, "iso": True}, False)
+    '1 1/3 stops short even at ISO 3200: more light'
+    >>> short(0.7, Controls(nd_stops=8, iso=400), (400, 800), {"nd": True, "iso": True}, False)
+    '2/3 stop over even at ND 8 and ISO 400: more ND, or less light'
+    """
+    size = third_words(thirds(off)) if thirds(off) else "less than 1/3 stop"
+    if off < 0.0:
+        at = (
+            f"ISO {to.iso:g}" if to.iso == max(isos) or not free["iso"] else f"ND {_plain(to.nd_stops)}, ISO {to.iso:g}"
+        )
+        if clips:
+            return f"{size} short at {at}, and more would clip the highlights: more light on the sitter alone"
+        return f"{size} short even at {at}: more light"
+    return f"{size} over even at ND {_plain(to.nd_stops)} and ISO {to.iso:g}: more ND, or less light"
+
+
+def cautions(now: Controls, ways: Iterable[Controls], policy: Policy, missing: str | None = None) -> tuple[str, ...]:
+    """What to mind beside advice that raises a lamp, or opens the camera where the sky is in the picture."""
+    raised = opened = False
+    for to in ways:
+        raised |= (to.key_percent or 0.0) > (now.key_percent or 0.0)
+        raised |= to.key_distance != now.key_distance
+        opened |= to.nd_stops < now.nd_stops
+        opened |= to.t_stop is not None and now.t_stop is not None and to.t_stop < now.t_stop
+    lamps = raised or (missing is not None and "more light" in missing)
+    sun = opened and policy.name == OPEN_SKY
+    return (*((LAMPS,) if lamps else ()), *((SUN,) if sun else ()))
+
+
+def _by(amount: float, more: str, less: str) -> str:
+    size = third_words(thirds(amount)) if thirds(amount) else "a little"
+    return f"{size} {more if amount > 0 else less}"
+
+
+def _plain(stops: float) -> str:
+    """Stops to two decimals, without trailing zeros.
+
+    >>> _plain(6.0), _plain(3.3333)
+    ('6', '3.33')
+    """
+    return f"{stops:.2f}".rstrip("0").rstrip(".")

@@ -1,0 +1,305 @@
+"""What the picture would be with other settings, from what was measured of the picture as it is.
+
+ND, aperture, shutter and light change what the sensor catches; ISO multiplies what it caught. The sensor is full at
+its own light, so its clip moves with the first and not with ISO; in the signal it lies higher with more ISO, until
+the codes end, and lower with less. What is clipped now may hide any light: where a way would darken it below the
+clip, the share that stays clipped is known only between nothing and all of it, and is said so. Less ISO alone never
+uncovers what the sensor lost.
+"""
+
+from __future__ import annotations
+
+from math import log2
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.exposure.aims import FAINTEST, stops_of
+from analysis.exposure.arithmetic import key_light
+from analysis.exposure.policy import native_of
+from analysis.exposure.series import exact_aperture
+from analysis.exposure.settings_grid import Settings
+from analysis.model.camera import CameraProfile, NativeIso
+from analysis.model.controls import ControlLimits, Controls
+from analysis.model.reading import Reading, StopsSpread
+from analysis.model.sitter import SitterReading
+from analysis.signal.curves import MIDDLE_GREY, Curve
+from analysis.signal.levels import codes_per_range, percent, top_code
+
+Floats = npt.NDArray[np.float64]
+Flags = npt.NDArray[np.bool_]
+
+HIDDEN_LEAST = 0.02
+"""Percent of the picture from which light hidden beyond the clip is worth a word."""
+ROUNDING, ROUNDED_CODES = 0.3, 1.5
+"""IRE, and codes, below the end of the signal where rounding and chroma may leave what is clipped."""
+SKIN_CLIPPED = 1.0
+"""Percent of the skin from which its true level may lie higher than it reads."""
+READ_NOISE = 5.0
+"""Electrons of read noise assumed of a camera without a profile."""
+SHADOW = 10.0
+"""The percentile of the picture that stands for its shadows."""
+
+
+class Forecast(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """The pictures of many settings; NaN where the reading does not tell. See :class:`Outlook`."""
+
+    camera_stops: Floats
+    sitter_stops: Floats
+    sitter_level: Floats
+    background_stops: Floats
+    clipped: Floats
+    clipped_at_most: Floats
+    hidden_by: Floats
+    at_least: Flags
+    skin_clipped: Flags
+    crushed: Floats
+    headroom: Floats
+    snr_stops: Floats
+    snr_lost: Floats
+    closed: Floats
+    longer: Floats
+
+
+class Outlook:
+    """The picture that was measured with known controls, ready to be asked what others would make of it."""
+
+    def __init__(
+        self,
+        reading: Reading,
+        controls: Controls,
+        curve: Curve,
+        *,
+        camera: CameraProfile | None = None,
+        sitter: SitterReading | None = None,
+        background: float | None = None,
+        limits: ControlLimits | None = None,
+    ) -> None:
+        """``background`` is its stops from middle grey where it is known. The reading must be a measured one."""
+        assert reading.clipped is not None and reading.crushed is not None, "a reading that was not measured"
+        self.reading, self.controls, self.curve, self.camera = reading, controls, curve, camera
+        self.sitter, self.background = sitter, background
+        self._dimmer = (limits.dimmer or None) if limits is not None else None
+        bits, span = reading.encoding.bits, reading.encoding.range
+        # Narrow range leaves the last codes to the interface: 254 of 8 bits, 1019 of 10 (BT.709-6, item 4.6).
+        last = top_code(bits) - max(1, 2 ** (bits - 8)) if span == "narrow" else top_code(bits)
+        self._last = _light_stops(percent(last, bits, span), curve)
+        self._count_at = _light_stops(reading.clipped.level, curve)
+        self._full = self._sensor_full()
+        code = 100.0 / codes_per_range(bits, span)
+        self._edge = min(self._last, self._full)
+        self._visible = _light_stops(100.0 * _signal(self._edge, curve) - ROUNDING - ROUNDED_CODES * code, curve)
+        self._peaks = _Shares(reading.peaks or reading.spread)
+        self._luma = _Shares(reading.spread)
+        bottom = reading.floor.level if reading.floor is not None else reading.crushed.level
+        self._dark = _light_stops(bottom + code / 2.0, curve)
+
+    def over(self, settings: Settings, key_factor: Floats | float = 1.0) -> Forecast:
+        """The pictures of these settings, with the key ``key_factor`` times as strong as it is now."""
+        now = self.controls
+        lens = exact_aperture(now.t_stop) if now.t_stop is not None else np.nan
+        closed = np.nan_to_num(2.0 * np.log2(settings.t_stop / lens)) if now.t_stop else np.zeros(settings.count)
+        longer = np.log2(settings.angle / now.shutter_angle)
+        caught = now.nd_stops - settings.nd - closed + longer
+        gain = np.log2(settings.iso / now.iso)
+        whole = caught + gain
+        keyed = np.log2(np.maximum(1.0 - now.key_share + now.key_share * key_factor, FAINTEST))
+        skin = whole + keyed
+        unknown = np.full(settings.count, np.nan)
+
+        ends = self._ends(settings.iso)
+        known, most, beyond = self._clipped(ends - whole)
+        hidden = beyond & (most > HIDDEN_LEAST)
+        stops, level, too_bright, skin_hidden = self._skin(skin, ends)
+        known, most = self._with_face(known, most, keyed, too_bright)
+        snr, lost = self._noise(caught, settings.iso)
+        return Forecast(
+            camera_stops=whole,
+            sitter_stops=stops,
+            sitter_level=level,
+            background_stops=unknown if self.background is None else self.background + whole,
+            clipped=known,
+            clipped_at_most=most,
+            hidden_by=np.maximum(ends - whole - self._visible, 0.0),
+            at_least=hidden | skin_hidden | (np.asarray(keyed) > 1e-6),
+            skin_clipped=too_bright,
+            crushed=self._crushed(whole),
+            headroom=self._headroom(ends - whole),
+            snr_stops=snr,
+            snr_lost=lost,
+            closed=closed,
+            longer=longer,
+        )
+
+    def key_factor(self, percent_: float | None, distance: float | None) -> float:
+        """How many times as strong the key is at another power and distance."""
+        now, factor = self.controls, 1.0
+        if percent_ is not None and now.key_percent is not None:
+            factor *= key_light(percent_, self._dimmer) / max(key_light(now.key_percent, self._dimmer), FAINTEST)
+        if distance is not None and now.key_distance is not None:
+            factor *= (now.key_distance / distance) ** 2
+        return factor
+
+    def _sensor_full(self) -> float:
+        """Stops in the signal at which the sensor is full now; infinite where nobody knows."""
+        ceiling, profile = self.reading.ceiling, self._profile_full(np.array([self.controls.iso]))
+        if ceiling is not None and _light_stops(ceiling.level + ROUNDING, self.curve) < self._last:
+            return _light_stops(ceiling.level, self.curve)
+        return float(profile[0])
+
+    def _profile_full(self, iso: Floats) -> Floats:
+        natives = self.camera.natives if self.camera is not None else ()
+        if not natives:
+            return np.full(iso.shape, np.inf)
+        by_iso = {each.iso: each for each in natives}
+        found = [_full_at(by_iso[native_of(float(each), tuple(by_iso))], float(each)) for each in iso.ravel()]
+        return np.array(found).reshape(iso.shape)
+
+    def _ends(self, iso: Floats) -> Floats:
+        """Stops in the signal from which light counts as clipped at each ISO."""
+        every, back = np.unique(iso, return_inverse=True)
+        if self.camera is not None and self.camera.natives:
+            rise = self._profile_full(every) - self._profile_full(np.array([self.controls.iso]))
+        else:
+            # Without a profile the sensor's end is taken to rise and fall with ISO, as the light it caught does.
+            rise = np.log2(every / self.controls.iso)
+        assert self.reading.clipped is not None
+        if self.reading.clipped.by in {"ceiling", "profile"}:
+            # Counting begins a little below the level at which the signal stops; both move together.
+            ends = np.minimum(self._count_at + rise, _light_stops(100.0, self.curve))
+        else:
+            full = self._full + rise
+            seen = np.minimum(full, self._last) - (self._edge - self._visible)
+            ends = np.minimum(self._count_at, np.where(full < self._last, seen, np.inf))
+        return np.asarray(ends[back])
+
+    def _clipped(self, threshold: Floats) -> tuple[Floats, Floats, Flags]:
+        """Known and greatest clipped share where light from ``threshold`` (stops in the signal now) clips."""
+        assert self.reading.clipped is not None
+        there, now = self._count_at, self.reading.clipped.any
+        measured = float(self._peaks.above(there))
+        if there > self._edge:  # the sensor is full before the level that was counted from
+            there = self._visible
+            now = measured = float(self._peaks.above(there))
+        share = self._peaks.above(threshold)
+        # The share that was counted on every pixel stands; the table says how it changes.
+        scale = now / measured if measured > 0.0 else 1.0
+        tied = np.clip(np.where(threshold <= there, now + share - measured, share * scale), 0.0, 100.0)
+        beyond = threshold > max(self._visible, there) + 0.02
+        most = np.where(beyond, np.maximum(tied, self._peaks.above(self._visible)), tied)
+        return np.where(beyond, 0.0, tied), most, beyond
+
+    def _skin(self, change: Floats, ends: Floats) -> tuple[Floats, Floats, Flags, Flags]:
+        sitter = self.sitter
+        nothing = np.full(change.shape, np.nan)
+        if sitter is None or sitter.stops is None or sitter.level is None:
+            never = np.zeros(change.shape, bool)
+            return nothing, nothing, never, never
+        at = _light_stops(sitter.level, self.curve)
+        top = 100.0 * _signals(ends, self.curve)
+        level = np.minimum(100.0 * _signals(at + change, self.curve), np.maximum(top, sitter.level))
+        level = np.where(np.abs(change) < 1e-9, sitter.level, level)
+        high = _light_stops(sitter.high, self.curve) if sitter.high is not None else at
+        was = bool((sitter.clipped or 0.0) >= SKIN_CLIPPED)
+        return (
+            np.minimum(sitter.stops + change, np.maximum(ends, sitter.stops)),
+            level,
+            (high + change >= ends) & ~np.array(was),
+            np.full(change.shape, was),
+        )
+
+    def _with_face(self, known: Floats, most: Floats, keyed: Floats, bright: Flags) -> tuple[Floats, Floats]:
+        """The clipped shares with the face's own brightest twentieth where the key alone lifts it to the clip."""
+        sitter = self.sitter
+        if sitter is None or not np.any(np.asarray(keyed) > 1e-6):
+            return known, most
+        size = self.reading.picture.active
+        part = 100.0 * sitter.box[2] * sitter.box[3] / max(1, size[2] * size[3])
+        more = np.where(bright & (np.asarray(keyed) > 1e-6), 0.05 * part, 0.0)
+        return np.minimum(known + more, 100.0), np.minimum(most + more, 100.0)
+
+    def _crushed(self, change: Floats) -> Floats:
+        assert self.reading.crushed is not None
+        now = self.reading.crushed.any
+        more = self._luma.below(self._dark - np.minimum(change, 0.0)) - self._luma.below(self._dark)
+        return np.asarray(np.clip(now + more, 0.0, 100.0))
+
+    def _headroom(self, threshold: Floats) -> Floats:
+        now = self.reading.headroom_stops
+        if now is None:
+            return np.full(threshold.shape, np.nan)
+        end = self._full if self.reading.ceiling is not None else self._count_at
+        if now <= 0.02:  # the brightest light is hidden
+            return np.zeros(threshold.shape)
+        return np.maximum(now + threshold - end, 0.0)
+
+    def _noise(self, caught: Floats, iso: Floats) -> tuple[Floats, Floats]:
+        """Signal-to-noise in the shadows in stops, and what of it is lost, both by what the sensor catches."""
+        now = self.reading.noise.shadow_snr_stops if self.reading.noise is not None else None
+        shadow = self._luma.percentile(SHADOW)
+        native = self.camera.natives[0].iso if self.camera is not None and self.camera.natives else None
+        table = self.camera.response if self.camera is not None else None
+        if table is not None and native is not None and len(table.snr) == len(table.stops) >= 2 and shadow is not None:
+            on_sensor = shadow - log2(self.controls.iso / native)
+            snr = np.log2(np.maximum(table.snr, 1e-3))
+            at = np.interp([on_sensor], table.stops, snr)
+            lost = at - np.interp(on_sensor + caught, table.stops, snr)
+        else:
+            lost = -caught / 2.0 if now is None else now - _snr_after(now, caught)
+        return (np.full(caught.shape, np.nan) if now is None else now - lost), np.asarray(lost)
+
+
+class _Shares:
+    """A spread as running sums: the percent of the picture above or below any light."""
+
+    def __init__(self, table: StopsSpread | None) -> None:
+        counts = np.asarray(table.counts if table else (100.0,), np.float64)
+        low, step = (table.low, table.step) if table else (-10.0, 0.25)
+        self._edges = low + step * np.arange(counts.size + 1)
+        self._below = np.concatenate([[0.0], np.cumsum(counts)])
+        self._known = table is not None
+
+    def below(self, stops: Floats | float) -> Floats:
+        if not self._known:
+            return np.zeros(np.shape(stops))
+        return np.asarray(np.interp(stops, self._edges, self._below))
+
+    def above(self, stops: Floats | float) -> Floats:
+        return np.asarray(self._below[-1] - self.below(stops)) if self._known else np.zeros(np.shape(stops))
+
+    def percentile(self, part: float) -> float | None:
+        if not self._known or self._below[-1] <= 0.0:
+            return None
+        return float(np.interp(part / 100.0 * self._below[-1], self._below, self._edges))
+
+
+def _full_at(native: NativeIso, iso: float) -> float:
+    """Stops in the signal at which a sensor is full: by so much higher as ISO is above its native value."""
+    return native.stops_above + log2(iso / native.iso)
+
+
+def _snr_after(now: float, caught: Floats) -> Floats:
+    """Signal-to-noise in stops after a change of light: photons and read noise together (EMVA 1288 R4.0)."""
+    ratio = 2.0 ** (2.0 * now)
+    electrons = (ratio + np.sqrt(ratio * ratio + 4.0 * ratio * READ_NOISE**2)) / 2.0
+    after = electrons * 2.0**caught
+    return np.asarray(np.log2(after / np.sqrt(after + READ_NOISE**2)))
+
+
+def _light_stops(level: float, curve: Curve) -> float:
+    found = stops_of(level, curve)
+    return log2(FAINTEST / MIDDLE_GREY) if found is None else found
+
+
+def _stops_array(level: Floats, curve: Curve) -> Floats:
+    light = np.asarray(curve.decode(level / 100.0), np.float64)
+    return np.asarray(np.log2(np.maximum(light, FAINTEST) / MIDDLE_GREY))
+
+
+def _signals(stops: Floats, curve: Curve) -> Floats:
+    return np.asarray(curve.encode(MIDDLE_GREY * 2.0 ** np.minimum(stops, 30.0)), np.float64)
+
+
+def _signal(stops: float, curve: Curve) -> float:
+    return float(_signals(np.array([stops]), curve)[0])
