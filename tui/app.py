@@ -226,11 +226,8 @@ class StopkeeperApp(App[None]):
         self._choose_sitter(names[(at + 1) % len(names)])
 
     def _choose_sitter(self, name: str | None) -> None:
-        """Ask for a main sitter; a watch that follows nobody has no such wish to take."""
-        choose = getattr(self._source, "choose_sitter", None)
-        if choose is not None:
-            self._chosen = name
-            choose(name)
+        self._chosen = name
+        self._source.choose_sitter(name)
 
     def action_spots(self) -> None:
         """Open the placing of spots."""

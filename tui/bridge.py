@@ -50,6 +50,10 @@ class WatchLike(Protocol):
         """Read these named areas of the picture from now on."""
         ...
 
+    def choose_sitter(self, name: str | None) -> None:
+        """Make this sitter the main one; None lets size and steadiness decide."""
+        ...
+
     def line_up(self, on: bool) -> None:
         """Begin or end looking for a line-up picture; what is found is the snapshot's ``lineup``."""
         ...

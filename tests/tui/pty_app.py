@@ -1,6 +1,6 @@
 """The real application on a made-up watch, to be run in a terminal: ``python -m tests.tui.pty_app MODE``.
 
-MODE is ``moving`` (noise, drifting light, a timeline that goes on: everything changes), ``pan``
+MODE is ``moving`` (noise, drifting light, a sitter who leans, a timeline that goes on: everything changes), ``pan``
 (the camera turns as well, so that no column stays) or ``still``. Unless it is still, the mean is
 replaced by the monotonic time, so that whoever reads the screen can tell how old it is.
 """
@@ -15,6 +15,7 @@ import msgspec
 import numpy as np
 
 from analysis.model.snapshot import Snapshot
+from tests.tui.measured import AIM, KNOWN, SITTER, SPOT_READINGS, SPOTS, complete
 from tests.tui.synthetic import START, FakeWatch, measure, picture, snapshot, timeline
 from tui.look import Look
 from tui.start import run_screen
@@ -48,11 +49,34 @@ class Moving(FakeWatch):
         at = msgspec.structs.replace(START, monotonic=now)
         if self.still:
             return msgspec.structs.replace(self.now, at=at, reading=reading, view=view)
+        reading = msgspec.structs.replace(reading, **_beside(now))
         luma = msgspec.structs.replace(reading.luma, mean=stamp(now), p50=reading.luma.p50 + np.sin(now * 3))
         feed = msgspec.structs.replace(self.now.feed, age=0.02 + 0.02 * (now * 7 % 1), fps=25 + np.sin(now))
         reading = msgspec.structs.replace(reading, luma=luma)
         past = self._past[second : second + 600]
-        return msgspec.structs.replace(self.now, at=at, reading=reading, view=view, feed=feed, timeline=past)
+        return msgspec.structs.replace(
+            self.now, at=at, reading=reading, view=view, feed=feed, timeline=past, spots=SPOTS, aims=(AIM,)
+        )
+
+
+def _beside(now: float) -> dict[str, object]:
+    """Sitter, spots, stops and noise of this moment: all of them move a little all the time."""
+    drift = float(np.sin(now * 3))
+    x, y, width, height = SITTER.box
+    box = (round(x + 20 * drift), round(y + 8 * np.cos(now * 2)), width, height)
+    usual = complete().reading
+    spots = {name: msgspec.structs.replace(spot, level=spot.level + drift) for name, spot in SPOT_READINGS.items()}
+    return {
+        "encoding": KNOWN,
+        "sitters": (msgspec.structs.replace(SITTER, box=box, level=52 + 3 * drift, stops=0.6 + 0.3 * drift),),
+        "spots": spots,
+        "headroom_stops": 2 + drift,
+        "footroom_stops": usual.footroom_stops,
+        "spread": usual.spread,
+        "ceiling": usual.ceiling,
+        "noise": usual.noise,
+        "tolerance": usual.tolerance,
+    }
 
 
 if __name__ == "__main__":

@@ -14,7 +14,7 @@ from tests.tui.screen_age import command, watch_ages
 
 
 def up(session: Session) -> bool:
-    return "LEVEL" in session.text() and "quit" in session.text()
+    return "CLIPPED" in session.text() and "quit" in session.text()
 
 
 def start(session: Session) -> None:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from tui.bridge import Showing
 from tui.look import Look
+from tui.measured_words import distance_words, sitter_state, stops
 from tui.palette import Ink
+from tui.placing import main_sitter, sitter_distance
 from tui.sheet import Sheet
 from tui.widgets.alarms import in_order
 from tui.widgets.panel import Panel
@@ -55,10 +57,16 @@ class MiniPanel(Panel):
         return [Piece(f"{state.glyph} {state.word} {alarms[0].words}", state.ink, 9), Piece(since, Ink.TEXT, 5)]
 
     def _level(self, showing: Showing) -> list[Piece]:
-        luma = showing.reading.luma if showing.reading else None
+        reading = showing.reading
+        luma = reading.luma if reading else None
         ink = Ink.STALE if showing.trust == "mind" else Ink.STRONG
         note = Piece(showing.banner[0], Ink.CARE, 2) if showing.banner else Piece("IRE", Ink.SOFT, 2)
-        return [Piece(f"middle {level(luma.p50 if luma else None)}", ink, 9), note]
+        middle = Piece(f"middle {level(luma.p50 if luma else None)}", ink, 8)
+        sitter = main_sitter(reading)
+        if reading is None or sitter is None:
+            return [middle, note]
+        off = distance_words(sitter_distance(reading, sitter, showing.snapshot.aims)) or sitter_state(sitter)
+        return [Piece(f"skin {level(sitter.level)} {off}".rstrip(), ink, 9), middle, note]
 
     def _shares(self, showing: Showing) -> list[Piece]:
         reading = showing.reading
@@ -70,7 +78,9 @@ class MiniPanel(Panel):
     def _spread(self, showing: Showing) -> list[Piece]:
         luma = showing.reading.luma if showing.reading else None
         ink = Ink.STALE if showing.trust == "mind" else Ink.TEXT
+        headroom = showing.reading.headroom_stops if showing.reading else None
         return [
+            Piece("" if headroom is None else f"headroom {stops(headroom, signed=False)}", ink, 5),
             Piece(f"low {level(luma.p1 if luma else None)}", ink, 3),
             Piece(f"high {level(luma.p99 if luma else None)}", ink, 3),
         ]

@@ -215,3 +215,13 @@ async def test_a_wandering_face_moves_little_on_screen() -> None:
             await settle(app, pilot)
             rows.append(lines(app))
         assert all(a == b for a, b in pairwise(rows)), "a pixel is much less than a cell"
+
+
+@pytest.mark.parametrize("size", [(40, 12), (59, 30), (30, 6)])
+async def test_small_terminals_show_the_sitter_first(size: tuple[int, int]) -> None:
+    async with running(FakeWatch(complete()), size) as (app, _):
+        shown = screen(app)
+        assert "skin 52.1 ● on aim" in shown
+        assert "clip" in shown
+        if size[0] >= 40:
+            assert "headroom 2.1" in shown
