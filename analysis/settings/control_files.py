@@ -24,6 +24,7 @@ For example::
 from __future__ import annotations
 
 import math
+import os
 import re
 import tomllib
 from collections.abc import Callable, Mapping
@@ -35,9 +36,12 @@ import msgspec
 
 from analysis.exposure.arithmetic import shutter_angle
 from analysis.measure.spot_edit import printable
+from analysis.model.camera import CameraProfile
 from analysis.model.controls import CONTROLS, ControlLimits, Controls
-from analysis.model.errors import SettingsError
+from analysis.model.errors import SettingsError, UsageError
+from analysis.settings.camera_files import camera_folder, load_camera
 from analysis.settings.nearest import nearest
+from analysis.settings.places import shipped
 from analysis.settings.text_files import read_text
 
 MOST_STEPS = 200
@@ -156,10 +160,10 @@ def _made(table: Mapping[str, Any], kind: Callable[..., Any], name: str, where: 
 def _check(name: str, key: str, value: Any, where: str) -> None:
     if key == "locked" or value is None:
         return
-    numbers = [value] if isinstance(value, (int, float)) else list(value)
     if key == "dimmer":
-        _check_dimmer(name, numbers, where)
+        _check_dimmer(name, value, where)
         return
+    numbers = [value] if isinstance(value, (int, float)) else list(value)
     if len(numbers) > MOST_STEPS:
         raise SettingsError(f"{name} has {len(numbers)} steps", where, f"{MOST_STEPS} are the most")
     low, high = _BOUNDS[key]
@@ -170,11 +174,29 @@ def _check(name: str, key: str, value: Any, where: str) -> None:
         raise SettingsError(f"{name} runs backwards", where, "write the least first")
 
 
-def _check_dimmer(name: str, points: list[tuple[float, float]], where: str) -> None:
+def _check_dimmer(name: str, points: tuple[tuple[float, float], ...], where: str) -> None:
     rising = all(a[0] < b[0] and a[1] < b[1] for a, b in pairwise(points))
     inside = all(0.0 <= value <= 100.0 for point in points for value in point)
     if len(points) == 1 or not rising or not inside:
         raise SettingsError(f"{name} is not a rising curve", where, "write [[0, 0], [50, 20], [100, 100]], in percent")
+
+
+def camera_named(name: str, env: Mapping[str, str] | None = None) -> CameraProfile:
+    """The camera profile of that name, the operator's own before those that ship, or of that path.
+
+    Raises UsageError naming the nearest one, SettingsError for one that is wrong.
+
+    >>> camera_named("large-sensor-log", {}).natives[0].iso
+    800.0
+    """
+    path = Path(name)
+    if path.suffix == ".toml":
+        return load_camera(path)
+    folders = camera_folder(os.environ if env is None else env), shipped("configs") / "cameras"
+    found = {each.stem: each for folder in reversed(folders) for each in folder.glob("*.toml")}
+    if name not in found:
+        raise UsageError(f"no camera {printable(name)}", "--camera", nearest(name, found))
+    return load_camera(found[name])
 
 
 def check_limits(limits: ControlLimits, where: str) -> None:

@@ -1,0 +1,146 @@
+"""A plan as lines for a person, and as the JSON object for a program."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+import msgspec
+
+from analysis.exposure.policy import Policy, Suggestion
+from analysis.model.controls import Controls
+from analysis.model.plan import Plan, Planned, Predicted
+from tui.cli.read import rounded
+
+_WIDE = 100
+_IN_COSTS = ("clipped_at_most", "background_stops")
+
+
+def words(planned: Planned, policy: Policy, suggested: Suggestion) -> list[str]:
+    """The plan for a person: where things are, the ways, what is missing and what to mind."""
+    now = planned.now
+    lines = [
+        f"now: {_controls(now.controls)}",
+        f"     sitter {_level(now.sitter_level)}, clipped {now.clipped:.2f} %",
+        f"policy: {policy.name} ({policy.title}); {suggested.why}",
+    ]
+    if planned.missing:
+        lines += ["", f"No way reaches the aim: {planned.missing}."]
+    for number, way in enumerate(planned.plans, 1):
+        lines += ["", *_way(number, way, planned.missing is not None)]
+    for caution in planned.cautions:
+        lines += ["", *textwrap.wrap(f"Caution: {caution}", _WIDE)]
+    return lines
+
+
+def _way(number: int, way: Plan, nearest: bool) -> list[str]:
+    head = "nearest" if nearest else f"{number}"
+    first, *rest = way.moves
+    lines = [f"{head}. {first}", *(f"   {move}" for move in rest)]
+    lines.append(f"   gives {_predicted(way.predicted)}")
+    lines.append(f"   costs {_costs(way)}")
+    if not nearest:
+        lines += textwrap.wrap(way.reason, _WIDE, initial_indent="   ", subsequent_indent="   ")
+    return lines
+
+
+def _predicted(found: Predicted) -> str:
+    least = "at least " if found.at_least else ""
+    parts = [f"sitter {_level(found.sitter_level)}"]
+    if found.sitter_stops is not None:
+        parts[0] += f" ({found.sitter_stops:+.2f} stops)"
+    if found.clipped_at_most > found.clipped + 0.05:
+        parts.append(f"clipped {found.clipped:.2f} to {found.clipped_at_most:.2f} %, hidden by the clip now")
+    else:
+        parts.append(f"clipped {least}{found.clipped:.2f} %")
+    parts.append(f"crushed {found.crushed:.2f} %")
+    if found.headroom_stops is not None:
+        parts.append(f"headroom {found.headroom_stops:.1f} stops")
+    if found.shadow_snr_stops is not None:
+        parts.append(f"shadows {found.shadow_snr_stops:.1f} stops above noise")
+    return ", ".join(parts)
+
+
+def _costs(way: Plan) -> str:
+    """What is lost and gained, only what changes.
+
+    >>> from analysis.model.plan import Costs
+    >>> none = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
+    ...     below_native_stops=0, total=0)
+    >>> seen = Predicted(sitter_level=50, sitter_stops=0.5, clipped=0, clipped_at_most=0, at_least=False,
+    ...     crushed=0, headroom_stops=1, shadow_snr_stops=3)
+    >>> _costs(Plan(controls=Controls(), moves=(), predicted=seen, costs=none, reason=""))
+    'nothing'
+    """
+    cost = way.costs
+    told = []
+    if abs(cost.noise_stops) >= 0.1:
+        told.append(
+            f"{abs(cost.noise_stops):.1f} stops {'more' if cost.noise_stops > 0 else 'less'} noise in the shadows"
+        )
+    if cost.below_native_stops >= 0.1:
+        told.append(f"a clip {cost.below_native_stops:.1f} stops lower")
+    if abs(cost.clipped) >= 0.05:
+        told.append(f"{cost.clipped:+.2f} % clipped")
+    focus, motion = cost.depth_of_field_stops, cost.motion_stops
+    if abs(focus) >= 0.1:
+        told.append(f"focus {'deeper' if focus > 0 else 'shallower'} by {abs(focus):.1f} stops of aperture")
+    if abs(motion) >= 0.1:
+        told.append(f"motion {'softer' if motion > 0 else 'crisper'} by {abs(motion):.1f} stops of time")
+    return ", ".join(told) or "nothing"
+
+
+def _controls(now: Controls) -> str:
+    parts = [f"ND {now.nd_stops:g} stops", f"ISO {now.iso:g}"]
+    if now.t_stop is not None:
+        parts.append(f"T{now.t_stop:g}")
+    parts.append(f"{now.shutter_angle:g} degrees at {now.rate:g}")
+    if now.key_percent is not None:
+        parts.append(f"key {now.key_percent:g} %")
+    if now.key_distance is not None:
+        parts.append(f"at {now.key_distance:g}")
+    return ", ".join(parts)
+
+
+def _level(level: float | None) -> str:
+    return "not read" if level is None else f"{level:.1f} IRE"
+
+
+def as_object(planned: Planned, suggested: Suggestion) -> dict[str, Any]:
+    """The plan as its JSON object. ``costs`` is in the units of its names and holds what bounds the prediction too."""
+    plans = []
+    for way in planned.plans:
+        predicted = msgspec.to_builtins(way.predicted)
+        costs = msgspec.to_builtins(way.costs) | {name: predicted.pop(name) for name in _IN_COSTS}
+        plans.append(
+            {
+                "controls": _controls_object(way.controls),
+                "moves": list(way.moves),
+                "predicted": predicted,
+                "costs": costs,
+                "reason": way.reason,
+            }
+        )
+    now = planned.now
+    whole = {
+        "now": {
+            "controls": _controls_object(now.controls),
+            "sitter_level": now.sitter_level,
+            "clipped": now.clipped,
+        },
+        "policy": planned.policy,
+        "plans": plans,
+        "why": suggested.why,
+        "missing": planned.missing,
+        "cautions": list(planned.cautions),
+    }
+    found = rounded(whole)
+    assert isinstance(found, dict)
+    return found
+
+
+def _controls_object(controls: Controls) -> dict[str, Any]:
+    names = ["nd_stops", "iso", "t_stop", "shutter_angle", "key_percent"]
+    if controls.key_distance is not None:
+        names.append("key_distance")
+    return {name: getattr(controls, name) for name in names}
