@@ -183,12 +183,19 @@ class AlarmWords(NamedTuple):
 
 def alarm_state(alarm: AlarmStatus) -> AlarmWords:
     """The state of an alarm in words; each differs in word and glyph, not only in its ink."""
+    if alarm.quiet:
+        word = {"shelved": "shelved", "suppressed": "suppr.", "out of service": "out"}[alarm.quiet[0]]
+        return AlarmWords(3, word, "‖", Ink.SOFT)
     raised = {"up": "▲", "down": "▼", "none": "◆"}[alarm.direction]
+    hollow = {"up": "△", "down": "▽", "none": "◇"}[alarm.direction]
     if alarm.state == "active-unacknowledged":
         return AlarmWords(0, "NEW", raised, Ink.NEW)
     if alarm.state == "active-acknowledged":
         return AlarmWords(1, "seen", raised, Ink.SEEN)
     if alarm.state == "returned-unacknowledged":
-        hollow = {"up": "△", "down": "▽", "none": "◇"}[alarm.direction]
         return AlarmWords(2, "was", hollow, Ink.BACK)
-    return AlarmWords(3, "quiet", "·", Ink.SOFT)
+    if alarm.state == "latched-unacknowledged":
+        return AlarmWords(2, "latched", hollow, Ink.BACK)
+    if alarm.state == "latched-acknowledged":
+        return AlarmWords(2, "to reset", hollow, Ink.SEEN)
+    return AlarmWords(4, "quiet", "·", Ink.SOFT)

@@ -50,7 +50,7 @@ class MiniPanel(Panel):
 
     def _alarm(self, showing: Showing) -> list[Piece]:
         alarms = in_order(showing.snapshot.alarms)
-        if not alarms or alarm_state(alarms[0]).rank == 3:
+        if not alarms or alarm_state(alarms[0]).rank >= 3:
             return [Piece("no alarm", Ink.SOFT)]
         state = alarm_state(alarms[0])
         since = clock(max(showing.snapshot.at.since(alarms[0].since), 0.0) + showing.unheard)

@@ -13,6 +13,7 @@ from tui.widgets.alarms import AlarmsPanel, in_order, summary
 from tui.wording import alarm_state
 
 STATES = ["normal", "active-unacknowledged", "active-acknowledged", "returned-unacknowledged"]
+LATCHED = ["latched-unacknowledged", "latched-acknowledged"]
 MIXED = (
     alarm("shadows", "active-acknowledged", 900.0),
     alarm("feed", "returned-unacknowledged", 940.0),
@@ -33,8 +34,9 @@ def test_priority_one_comes_before_two_among_equals() -> None:
 
 @pytest.mark.parametrize("direction", ["up", "down", "none"])
 def test_states_differ_in_word_and_glyph_not_only_in_ink(direction: str) -> None:
-    words = [alarm_state(alarm("feed", state, direction=direction)) for state in STATES]
-    assert len({word.word for word in words}) == 4
+    words = [alarm_state(alarm("feed", state, direction=direction)) for state in STATES + LATCHED]
+    words.append(alarm_state(alarm("feed", STATES[1], direction=direction, quiet=("shelved",))))
+    assert len({word.word for word in words}) == 7
     for one, other in itertools.combinations(words, 2):
         assert (one.word, one.glyph) != (other.word, other.glyph)
 
@@ -87,9 +89,27 @@ def test_quiet_alarms_are_named_without_claiming_that_something_is_wrong() -> No
     assert ink_of(draw(AlarmsPanel, (60, 4), snapshot(alarms=QUIET)), "nothing wrong") == Ink.SOFT
 
 
+def test_many_resting_alarms_take_few_lines() -> None:
+    many = tuple(alarm("feed", alarm=f"alarm {n}") for n in range(12))
+    shown = text(draw(AlarmsPanel, (80, 5), snapshot(alarms=many)))
+    assert all(f"alarm {n}" in shown for n in range(12))
+    assert shown.count("quiet") == 1
+
+
+def test_a_shelved_alarm_says_so_and_is_not_called_resting() -> None:
+    shelved = alarm("highlights", "active-unacknowledged", quiet=("shelved",), quiet_words="shelved for 9 min more")
+    sheet = draw(AlarmsPanel, (80, 5), snapshot(alarms=(shelved,)))
+    assert "shelved" in sheet.lines()[1]
+    assert "highlights clipped" in sheet.lines()[1]
+    assert "shelved for 9 min more" in sheet.lines()[1]
+    assert Ink.NEW not in sheet.inks
+    assert "nothing wrong" not in sheet.lines()[0]
+    assert "1 without sound" in sheet.lines()[0]
+
+
 @pytest.mark.parametrize(
     ("states", "words"),
-    [(STATES, "1 NEW"), (STATES[::2], "1 seen"), ([STATES[3]], "1 over"), ([], "none set")],
+    [(STATES, "1 NEW"), (STATES[::2], "1 seen"), ([STATES[3]], "1 over"), ([LATCHED[1]], "1 to reset"), ([], "none set")],
 )
 def test_summary_names_the_worst(states: list[str], words: str) -> None:
     assert summary(tuple(alarm("feed", state) for state in states))[0].startswith(words)

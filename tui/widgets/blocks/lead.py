@@ -124,8 +124,11 @@ class Lead:
         """The stops up to the ceiling, and beside them those down to the floor."""
         reading = told.reading
         clip = reading.clipped if reading is not None else None
-        note = "stops" if clip is None else f"stops to {level(clip.level)}, {set_by(clip.by)}"
-        sheet.rule(y, "HEADROOM", note if len(note) + 10 <= sheet.width else "stops", Ink.STRONG)
+        notes = ["stops"]
+        if clip is not None:
+            notes = [f"stops to {level(clip.level)}, {set_by(clip.by)}", f"stops to {level(clip.level)}", "stops"]
+        note = next(text for text in notes if len(text) + 10 <= sheet.width or text == "stops")
+        sheet.rule(y, "HEADROOM", note, Ink.STRONG)
         text = _headroom(told)
         scale = 2 if rows >= _LARGE else 1
         height = figure_size("0", scale)[1]
