@@ -109,7 +109,13 @@ def test_a_shelved_alarm_says_so_and_is_not_called_resting() -> None:
 
 @pytest.mark.parametrize(
     ("states", "words"),
-    [(STATES, "1 NEW"), (STATES[::2], "1 seen"), ([STATES[3]], "1 over"), ([LATCHED[1]], "1 to reset"), ([], "none set")],
+    [
+        (STATES, "1 NEW"),
+        (STATES[::2], "1 seen"),
+        ([STATES[3]], "1 over"),
+        ([LATCHED[1]], "1 to reset"),
+        ([], "none set"),
+    ],
 )
 def test_summary_names_the_worst(states: list[str], words: str) -> None:
     assert summary(tuple(alarm("feed", state) for state in states))[0].startswith(words)
