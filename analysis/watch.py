@@ -11,7 +11,7 @@ from typing import Protocol, TypeAlias
 import msgspec
 
 from analysis.alarm.rule import AlarmRule
-from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, WatchState, begin, step
+from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, begin, step
 from analysis.feed.address import parse_address
 from analysis.feed.clock import Clock
 from analysis.feed.factory import kind_of, make_source
@@ -21,7 +21,7 @@ from analysis.feed.supervisor import Supervisor
 from analysis.lookout.desk import SitterDesk, open_desk
 from analysis.measure.examiner import Examiner, known_curve
 from analysis.measure.meter import one_thread
-from analysis.model.alarm import AlarmChange, Announcement
+from analysis.model.alarm import AlarmChange, Announcement, SavedAlarms
 from analysis.model.errors import SettingsError, StopkeeperError
 from analysis.model.feed import FeedEvent, FeedStatus
 from analysis.model.frame import Frame
@@ -83,6 +83,13 @@ class Recorder(Protocol):
         """The feed changed."""
 
 
+class Diary(Protocol):
+    """Something that keeps readings. Called in the watch thread for each measured frame; must not block."""
+
+    def reading_taken(self, reading: Reading, at: Instant) -> None:
+        """A frame was measured."""
+
+
 class Watch:
     """One feed, measured frame by frame in a thread of its own; the newest state is a frozen snapshot.
 
@@ -101,15 +108,17 @@ class Watch:
         recorders: tuple[Recorder, ...] = (),
         sitters: SitterDesk | None = None,
         note: str | None = None,
+        diary: Diary | None = None,
+        saved: SavedAlarms | None = None,
     ) -> None:
-        self._sitters, self._note = sitters, note
+        self._sitters, self._note, self._diary = sitters, note, diary
         self._supervisor, self._meter, self._outlet, self._clock = supervisor, meter, outlet, clock
         self._recorders = recorders
         self._commands: queue.Queue[Action] = queue.Queue(_COMMANDS)
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
         now = clock.now()
-        self._state: WatchState = begin(rules, now)
+        self._state, begun = begin(rules, now, saved)
         self._view: View | None = None
         self._first: Instant | None = None
         self._measured = 0
@@ -119,6 +128,7 @@ class Watch:
         self._lining_up = False
         self._lined_up: Instant | None = None
         self._lineup: object | None = None
+        self._tell(begun, now)
         self._snapshot = self._make_snapshot(now)
 
     def start(self) -> None:
@@ -239,6 +249,8 @@ class Watch:
         if measurement is not None:
             self._view = measurement.view or self._view
             self._apply(Measured(reading=measurement.reading, feed=status), now)
+            if self._diary is not None:
+                self._diary.reading_taken(measurement.reading, now)
             self._fault = None
         else:
             self._apply(Tick(feed=status), now)
@@ -334,6 +346,8 @@ def open_watch(
     outlet: OutletLike,
     clock: Clock,
     recorders: tuple[Recorder, ...] = (),
+    diary: Diary | None = None,
+    saved: SavedAlarms | None = None,
 ) -> Watch:
     """A watch on a feed address, wired but not started.
 
@@ -354,7 +368,8 @@ def open_watch(
     )
     meter = Examiner(examiner_settings(settings.meter))
     sitters, note = open_sitters(settings.sitter)
-    return Watch(supervisor, meter, alarm_rules(settings.alarms), outlet, clock, recorders, sitters, note)
+    rules = alarm_rules(settings.alarms)
+    return Watch(supervisor, meter, rules, outlet, clock, recorders, sitters, note, diary, saved)
 
 
 def open_sitters(choices: SitterSettings, patience: float = 0.0) -> tuple[SitterDesk | None, str | None]:

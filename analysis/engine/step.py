@@ -10,9 +10,10 @@ import msgspec
 from analysis.alarm import book as alarms
 from analysis.alarm.book import AlarmBook
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
+from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
 from analysis.engine.timeline import Timeline, add
-from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement
+from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement, SavedAlarms
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading
@@ -64,9 +65,13 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     refusal: str | None = None
 
 
-def begin(rules: Iterable[AlarmRule], now: Instant) -> WatchState:
-    """The state of a watch that has seen nothing yet."""
-    return WatchState(book=alarms.opened(rules, now))
+def begin(rules: Iterable[AlarmRule], now: Instant, saved: SavedAlarms | None = None) -> tuple[WatchState, Outcome]:
+    """The state of a watch that has seen nothing yet, with the alarms as an earlier run left them."""
+    book = alarms.opened(rules, now)
+    if saved is None:
+        return WatchState(book=book), Outcome()
+    book, changes = restore(book, saved, now)
+    return WatchState(book=book), Outcome(changes=changes)
 
 
 def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outcome]:
@@ -80,7 +85,7 @@ def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outc
     >>> t = Instant(0.0, 0.0)
     >>> lost = FeedStatus(address="cam", kind="camera", state="lost", evidence="unplugged", since=t,
     ...                   generation=1, trouble="unplugged", trouble_since=t)
-    >>> state, outcome = step(begin(DEFAULT_RULES, t), Tick(feed=lost), Instant(1.0, 1.0))
+    >>> state, outcome = step(begin(DEFAULT_RULES, t)[0], Tick(feed=lost), Instant(1.0, 1.0))
     >>> [(change.alarm, change.after) for change in outcome.changes]
     [('feed', 'active-unacknowledged')]
     """

@@ -60,9 +60,3 @@ def post_token(guard: GuardSettings, environment: Mapping[str, str]) -> str | No
     if os.name == "posix" and path.stat().st_mode & stat.S_IROTH:
         raise SettingsError("everybody on this machine may read the token", str(path), f"run: chmod o-r {path}")
     return token
-
-
-def guard_of(settings: object) -> GuardSettings:
-    """The guard's part of the settings; its defaults where they have none."""
-    found = getattr(settings, "guard", None)
-    return found if isinstance(found, GuardSettings) else GuardSettings()

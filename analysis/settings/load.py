@@ -12,6 +12,7 @@ import msgspec
 
 from analysis.model.errors import SettingsError
 from analysis.settings.aim_settings import parse_aims
+from analysis.settings.guard_settings import check_guard
 from analysis.settings.nearest import nearest
 from analysis.settings.schema import AlarmSettings, Settings
 from analysis.settings.text_files import read_text
@@ -81,6 +82,7 @@ _POSITIVE = {
 
 
 def _check_values(settings: Settings, where: str) -> None:
+    check_guard(settings.guard, where)
     for name in sorted(_POSITIVE):
         table, key = name.split(".")
         value = getattr(getattr(settings, table), key)

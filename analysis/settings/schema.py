@@ -8,6 +8,7 @@ import msgspec
 
 from analysis.model.frame import Matrix, Range
 from analysis.settings.aim_settings import Aims
+from analysis.settings.guard_settings import GuardSettings
 
 Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
 Colours = Literal["auto", "full", "256", "16", "mono"]
@@ -127,6 +128,13 @@ class ScreenSettings(msgspec.Struct, frozen=True, kw_only=True):
     table: str | None = None
 
 
+class JournalSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether what happens is kept, and in which file (None: in the operator's state folder)."""
+
+    keep: bool = True
+    path: str | None = None
+
+
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
     """The whole configuration.
 
@@ -140,4 +148,6 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     sound: SoundSettings = SoundSettings()
     screen: ScreenSettings = ScreenSettings()
     sitter: SitterSettings = SitterSettings()
+    guard: GuardSettings = GuardSettings()
+    journal: JournalSettings = JournalSettings()
     aims: Aims = {}

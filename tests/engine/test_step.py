@@ -39,7 +39,7 @@ class Story:
     """Plays frames at a rate and notes what was announced, and when."""
 
     def __init__(self) -> None:
-        self.state: WatchState = begin(DEFAULT_RULES, at(0.0))
+        self.state: WatchState = begin(DEFAULT_RULES, at(0.0))[0]
         self.now = 0.0
         self.heard: list[tuple[float, str, int]] = []
         self.changes: list[tuple[float, str, str, str]] = []

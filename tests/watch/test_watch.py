@@ -166,6 +166,24 @@ def test_a_reshaped_picture_starts_anew_and_mixes_nothing() -> None:
     assert np.isfinite(high)
 
 
+def test_a_restart_goes_on_where_the_journal_left_it() -> None:
+    """An alarm that was acknowledged half a minute ago stays so, and is not heard again (restart rule, under 60 s)."""
+    from analysis.alarm.defaults import DEFAULT_RULES
+    from analysis.engine.step import begin
+    from analysis.model.alarm import SavedAlarms
+    from analysis.model.instant import Instant
+
+    rig = WatchRig(paint=clipping(0.1, 50, 10_000))
+    rig.play(5)
+    rig.watch.acknowledge("highlights")
+    rig.play(0.2)
+    stopped = rig.clock.now()
+    saved = SavedAlarms(alive=Instant(0.0, stopped.utc), changes=tuple(rig.notes.alarms))
+    state, _ = begin(DEFAULT_RULES, Instant(3.0, stopped.utc + 30.0), saved)
+    states = {alarm.alarm: alarm.state for alarm in state.alarms(Instant(3.0, stopped.utc + 30.0))}
+    assert states["highlights"] == "active-acknowledged" and states["feed"] == "normal"
+
+
 def test_spots_aims_and_line_up_reach_the_snapshot() -> None:
     from analysis.model.sitter import Spot
     from analysis.settings.aim_settings import AimChoice

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from analysis.model.errors import UsageError
-from analysis.settings.guard_settings import TOKEN_VARIABLE, GuardSettings, check_guard, guard_of, post_token
+from analysis.settings.guard_settings import TOKEN_VARIABLE, GuardSettings, post_token
 from tui.cli.options import feed_options, feed_options_from, settings_from
 
 if TYPE_CHECKING:
@@ -86,9 +86,9 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
     from analysis.output.service import ServiceManager, journal_listens
     from analysis.watch import open_watch
     from tui.cli.guard_lines import GuardLines, LineWriter
+    from tui.cli.recording import Recording, open_recording
 
-    chosen = guard_of(settings)
-    check_guard(chosen, "settings")
+    chosen = settings.guard
     clock = SystemClock()
     out, errors = LineWriter(1), LineWriter(2)
     lines = GuardLines(
@@ -102,13 +102,21 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
     )
     outlets: list[Hook | Post] = []
     watch: Watch | None = None
+    recording = Recording()
     hurried = False
     try:
         outlets += _hooks(chosen, given["hooks"], lines.complain)
         outlets += _posts(chosen, given["post"], lines.complain)
         outlet, speaking = _outlet(settings, chosen, given, lines)
         try:
-            watch = open_watch(address, options, settings, outlet, clock, (lines, *speaking, *outlets))
+            recording = open_recording(settings, address, clock)
+            if recording.note:
+                lines.complain(recording.note)
+            kept = (recording.journal,) if recording.journal is not None else ()
+            watch = open_watch(
+                address, options, settings, outlet, clock, (lines, *speaking, *outlets, *kept),
+                recording.journal, recording.saved,
+            )  # fmt: skip
         except BaseException:
             outlet.close()
             raise
@@ -125,6 +133,7 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
             with undisturbed():
                 closers: list[Callable[[], None]] = [functools.partial(each.close, 2.0) for each in outlets]
                 together([*closers, *([watch.close] if watch is not None else [])], CLOSING_SECONDS)
+                together([recording.close], CLOSING_SECONDS / 4)
                 out.close()
                 errors.close()
 

@@ -21,6 +21,8 @@ from tui.cli.say import silence
 COMMANDS = {
     "watch": ("tui.cli.watch", "Open the watch on a feed: the main screen."),
     "read": ("tui.cli.read", "Measure frames of a feed and print the readings."),
+    "guard": ("tui.cli.guard", "Watch without a screen, for days: alarms, lines, hook, POST."),
+    "sounds": ("tui.cli.sounds", "Explain, play or save each alarm's sound."),
     "lineup": ("tui.cli.lineup", "Say whether colour bars or grey steps come through the chain as they should."),
     "curves": ("tui.cli.curves", "List, show or add transfer curves."),
     "characterise": ("tui.cli.characterise", "Measure a camera's curve, clip and noise from a grey card."),

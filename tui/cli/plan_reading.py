@@ -108,12 +108,11 @@ def _timed(frame: Frame, first: Frame) -> Frame:
 def _peaks(frame: Frame, reading: Reading) -> Any:
     from analysis.measure.examiner import known_curve
     from analysis.measure.peaks import PeaksMeter
-    from analysis.measure.sample import Sampler
 
     curve = known_curve(frame.format.encoding.curve)
     if curve is None:
         return msgspec.UNSET
-    return PeaksMeter(frame.format, curve).look(Sampler(frame.format).take(frame, reading.picture.active))
+    return PeaksMeter(frame.format, curve).look_closely(frame, reading.picture.active)
 
 
 class _Faces:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from analysis.model.sitter import Spot
     from analysis.settings.setup_files import SetUp
     from analysis.watch import Recorder, Watch
+    from tui.cli.recording import Recording
     from tui.look import Look
 
 SCENE = "scene:boathouse"
@@ -66,11 +67,16 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         watch = build(address, options, settings, given["sound"], lines.ring, (lines,))
         run_plain(watch, lines, note, seconds)
         return
+    from analysis.feed.clock import SystemClock
+    from tui.cli.recording import open_recording
+
     look = _look(settings, given)
     address, note = choose_feed(feed, settings)
     options = settled_options(options, address, given)
     before = read_set_up(given["set_up"], settings)
-    watch = build(address, options, settings, given["sound"])
+    recording = open_recording(settings, address, SystemClock())
+    note = " ".join(filter(None, (note, recording.note))) or None
+    watch = build(address, options, settings, given["sound"], recording=recording)
     watch.set_spots(before.spots)
     watch.set_aims(before.aims)
     try:
@@ -78,6 +84,7 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         _show(watch, look, note)
     finally:
         watch.close()
+        recording.close()
         keep_set_up(given["set_up"], before, watch.snapshot().spots)
     if watch.failure is not None:
         raise watch.failure
@@ -122,6 +129,7 @@ def build(
     sound: str | None,
     bell: Callable[[], None] | None = None,
     recorders: tuple[Recorder, ...] = (),
+    recording: Recording | None = None,
 ) -> Watch:
     """A watch wired to its feed and to where its alarms are heard."""
     from analysis.feed.clock import SystemClock
@@ -131,7 +139,10 @@ def build(
     clock = SystemClock()
     outlet = open_outlet(sound or settings.sound.outlet, os.environ, device=settings.sound.device, bell_writer=bell)
     try:
-        return open_watch(address, options, settings, outlet, clock, recorders)
+        journal = recording.journal if recording is not None else None
+        saved = recording.saved if recording is not None else None
+        kept = (*recorders, journal) if journal is not None else recorders
+        return open_watch(address, options, settings, outlet, clock, kept, journal, saved)
     except BaseException:
         outlet.close()
         raise

@@ -101,10 +101,6 @@ def test_the_hook_and_the_post_get_what_the_log_gets(guard: Starts, tmp_path: Pa
 
 
 def test_the_settings_name_hook_and_post_too(guard: Starts, tmp_path: Path) -> None:
-    from analysis.settings.schema import Settings
-
-    if not hasattr(Settings(), "guard"):
-        pytest.skip("[guard] is not part of the settings yet")
     settings = TOUCHY + f'[guard]\nhook = ["/bin/sh", "-c", "cat >> {tmp_path}/hooked"]\n'
     running = guard(settings=settings)
     running.until(lambda: (tmp_path / "hooked").exists() and (tmp_path / "hooked").read_text(), "the hook")

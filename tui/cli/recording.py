@@ -1,0 +1,52 @@
+"""The journal of a watch, opened where it may be; a watch without one goes on and says why."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analysis.model.errors import StopkeeperError
+from analysis.settings.schema import Settings
+
+if TYPE_CHECKING:
+    from analysis.feed.clock import Clock
+    from analysis.journal.journal import Journal
+    from analysis.model.alarm import SavedAlarms
+
+
+@dataclass(frozen=True)
+class Recording:
+    """What a watch needs of its journal: the journal, how the alarms stood before, and why there is none."""
+
+    journal: Journal | None = None
+    saved: SavedAlarms | None = None
+    note: str | None = None
+
+    def close(self) -> None:
+        """Write what is left; waits three seconds at most."""
+        if self.journal is not None:
+            self.journal.close()
+
+
+def open_recording(settings: Settings, feed: str, clock: Clock) -> Recording:
+    """The journal for a feed address, as the settings have it.
+
+    A journal that cannot be opened (a second watch writes it, a network share, a full or
+    read-only disk) is a note, not a failure: the alarms must sound all the same.
+    """
+    if not settings.journal.keep:
+        return Recording()
+    from analysis.feed.address import parse_address
+    from analysis.journal.journal import Journal
+    from analysis.journal.place import default_path
+    from analysis.journal.read import last_states
+
+    address = parse_address(feed).masked
+    path = Path(settings.journal.path).expanduser() if settings.journal.path else default_path(os.environ)
+    try:
+        journal = Journal(path, clock, address=address)
+        return Recording(journal=journal, saved=last_states(path, address))
+    except StopkeeperError as error:
+        return Recording(note=f"nothing is kept: {error.line()}")
