@@ -36,6 +36,8 @@ ROUNDING, ROUNDED_CODES = 0.3, 1.5
 """IRE, and codes, below the end of the signal where rounding and chroma may leave what is clipped."""
 SKIN_CLIPPED = 1.0
 """Percent of the skin from which its true level may lie higher than it reads."""
+ANCHOR = 0.5
+"""Stops from the level that was counted within which that count corrects the table."""
 READ_NOISE = 5.0
 """Electrons of read noise assumed of a camera without a profile."""
 SHADOW = 10.0
@@ -108,7 +110,7 @@ class Outlook:
         skin = whole + keyed
         unknown = np.full(settings.count, np.nan)
 
-        ends = self._ends(settings.iso)
+        ends = self.ends(settings.iso)
         known, most, beyond = self._clipped(ends - whole)
         hidden = beyond & (most > HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
@@ -156,7 +158,7 @@ class Outlook:
         found = [_full_at(by_iso[native_of(float(each), tuple(by_iso))], float(each)) for each in iso.ravel()]
         return np.array(found).reshape(iso.shape)
 
-    def _ends(self, iso: Floats) -> Floats:
+    def ends(self, iso: Floats) -> Floats:
         """Stops in the signal from which light counts as clipped at each ISO."""
         every, back = np.unique(iso, return_inverse=True)
         if self.camera is not None and self.camera.natives:
@@ -183,11 +185,13 @@ class Outlook:
             there = self._visible
             now = measured = float(self._peaks.above(there))
         share = self._peaks.above(threshold)
-        # The share that was counted on every pixel stands; the table says how it changes.
-        scale = now / measured if measured > 0.0 else 1.0
-        tied = np.clip(np.where(threshold <= there, now + share - measured, share * scale), 0.0, 100.0)
+        # The share that was counted on every pixel stands; further off the table knows better.
+        near = np.maximum(1.0 - np.abs(threshold - there) / ANCHOR, 0.0)
+        scale = np.where(threshold > there, share / measured if measured > 0.0 else 0.0, 1.0)
+        tied = np.clip(share + (now - measured) * near * scale, 0.0, 100.0)
         beyond = threshold > max(self._visible, there) + 0.02
-        most = np.where(beyond, np.maximum(tied, self._peaks.above(self._visible)), tied)
+        hidden = self._peaks.above(self._visible - self._peaks.step)
+        most = np.where(beyond, np.maximum(tied, hidden), tied)
         return np.where(beyond, 0.0, tied), most, beyond
 
     def _skin(self, change: Floats, ends: Floats) -> tuple[Floats, Floats, Flags, Flags]:
@@ -258,7 +262,7 @@ class _Shares:
         low, step = (table.low, table.step) if table else (-10.0, 0.25)
         self._edges = low + step * np.arange(counts.size + 1)
         self._below = np.concatenate([[0.0], np.cumsum(counts)])
-        self._known = table is not None
+        self._known, self.step = table is not None, step
 
     def below(self, stops: Floats | float) -> Floats:
         if not self._known:

@@ -11,15 +11,16 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analysis.measure.sample import STEPS, STEPS_PER_CODE, Sample, signal_of_steps
-from analysis.model.frame import FrameFormat
+from analysis.measure.sample import ROWS, STEPS, STEPS_PER_CODE, Sample, Sampler, signal_of_steps
+from analysis.measure.unpack import Area
+from analysis.model.frame import Frame, FrameFormat
 from analysis.model.reading import StopsSpread
 from analysis.signal.curves import MIDDLE_GREY, Curve
 from analysis.signal.layouts import layout
 from analysis.signal.levels import percent, top_code
 
-LOW, HIGH, STEP = -6.0, 12.0, 1.0 / 16.0
-"""The table: from -6 to +12 stops in sixteenths. What is darker than -6 needs more than eight stops to clip."""
+LOW, HIGH, STEP = -6.0, 12.0, 1.0 / 32.0
+"""The table: from -6 to +12 stops in thirty-seconds. What is darker than -6 needs more than eight stops to clip."""
 _FAINTEST = 1e-9
 
 
@@ -27,7 +28,8 @@ class PeaksMeter:
     """Tells how near the clip the pictures of one format are, through one curve."""
 
     def __init__(self, shape: FrameFormat, curve: Curve) -> None:
-        how = layout(shape.layout)
+        self._how = how = layout(shape.layout)
+        self._sampler = Sampler(shape)
         depth, span = how.depth, shape.encoding.range
         # Saturated codes decode to R'G'B' that no camera wrote; beyond the code range no curve is defined.
         least, most = (percent(code, depth, span) / 100.0 for code in (0, top_code(depth)))
@@ -39,18 +41,35 @@ class PeaksMeter:
 
     def look(self, sample: Sample) -> StopsSpread:
         """The spread of peaks of a sample with colour; empty bins at the top are left out."""
-        assert sample.rgb is not None, "peaks need a sample with colour"
-        red, green, blue = sample.rgb
-        largest = red if green is red else cv2.max(cv2.max(red, green), blue)
-        counts = cv2.calcHist([largest], [0], None, [STEPS], [0, STEPS]).ravel()
-        there = np.flatnonzero(counts)
+        return self._spread(_counts(sample))
+
+    def look_closely(self, frame: Frame, area: Area) -> StopsSpread:
+        """The same of every row of ``area``, for a command that has the time: several samples, row beside row."""
+        group = 1 << self._how.log2_height
+        apart = max(group, area[3] // ROWS // group * group)
+        left, top, wide, high = area
+        counts = np.zeros(STEPS)
+        for down in range(0, min(apart, high), group):
+            counts += _counts(self._sampler.take(frame, (left, top + down, wide, high - down)))
+        return self._spread(counts)
+
+    def _spread(self, counts: npt.NDArray[np.float64]) -> StopsSpread:
+        there, total = np.flatnonzero(counts), float(counts.sum())
         low, high = self._lower[there], self._upper[there]
         # The part of every code's light that lies below every edge; a code without width lies at its place.
         width = np.maximum(high - low, _FAINTEST)
         below = np.clip((self._edges[:, None] - low[None, :]) / width[None, :], 0.0, 1.0) @ counts[there]
-        shares = np.diff(np.concatenate([[0.0], below, [largest.size]])) * (100.0 / largest.size)
+        shares = np.diff(np.concatenate([[0.0], below, [total]])) * (100.0 / total)
         last = int(np.flatnonzero(shares > 0.0)[-1]) + 1
         return StopsSpread(low=LOW, step=STEP, counts=tuple(np.maximum(shares[:last], 0.0).tolist()))
+
+
+def _counts(sample: Sample) -> npt.NDArray[np.float64]:
+    """How many pixels have their brightest channel at each step of the sample's scale."""
+    assert sample.rgb is not None, "peaks need a sample with colour"
+    red, green, blue = sample.rgb
+    largest = red if green is red else cv2.max(cv2.max(red, green), blue)
+    return np.asarray(cv2.calcHist([largest], [0], None, [STEPS], [0, STEPS]).ravel(), np.float64)
 
 
 def _stops(signal: npt.NDArray[np.float64], curve: Curve) -> npt.NDArray[np.float64]:

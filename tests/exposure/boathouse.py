@@ -14,7 +14,6 @@ from analysis.measure.examiner import Examiner, ExaminerSettings, known_curve
 from analysis.measure.extras import ExtrasSettings
 from analysis.measure.meter_settings import MeterSettings
 from analysis.measure.peaks import PeaksMeter
-from analysis.measure.sample import Sampler
 from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.controls import Controls
 from analysis.model.frame import Frame
@@ -68,7 +67,7 @@ def read(scene: Renderer, frames: int = FRAMES, clip: float | None = None) -> Re
     reading = measured.reading
     how = known_curve(scene.format.encoding.curve)
     assert how is not None
-    peaks = PeaksMeter(scene.format, how).look(Sampler(scene.format).take(frame, reading.picture.active))
+    peaks = PeaksMeter(scene.format, how).look_closely(frame, reading.picture.active)
     found = (reading.spots or {})["cheek"]
     sitter = SitterReading(
         name="sitter 1",
