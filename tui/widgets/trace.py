@@ -245,7 +245,8 @@ def _limit_labels(reading: Reading, scale: Scale) -> list[Label]:
         where = where_found(end)
         at = scale.position(end.level)
         labels.append(Label(at, f"{word[:4]} {where}" if where else word, ink))
-        labels.append(Label(at + 1, f"{share(end.share)} %", Ink.SOFT, spare=True))
+        if end.share > 0:  # it stands although nothing lies on it at this moment
+            labels.append(Label(at + 1, f"{share(end.share)} %", Ink.SOFT, spare=True))
     for shares, word, ink in ((reading.clipped, "clip", Ink.OVER), (reading.crushed, "crush", Ink.UNDER)):
         if shares is not None and shares.by not in {"ceiling", "floor"}:
             labels.append(Label(scale.position(shares.level), word, ink))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analysis.model.reading import Noise, Tolerance
+from analysis.model.reading import Flicker, Noise, Tolerance
 from tests.tui.measured import AIM, FLICKER, SITTER, complete, read
 from tests.tui.synthetic import snapshot
 from tests.tui.widgets.drawing import PLAIN, draw, ink_of, inks, text
@@ -163,6 +163,15 @@ def test_safe_angles_at_this_rate() -> None:
     shown = text(draw(NumbersPanel, WIDE, complete()))
     assert "safe 60 Hz  75 150 225 300" in shown
     assert "safe 50 Hz  any angle" in shown
+
+
+def test_a_flicker_brings_the_angles_that_would_end_it() -> None:
+    # 120 Hz light at 25 pictures a second beats at 120 - 5 * 25 = 5 Hz: 60 Hz mains; arithmetic.
+    now = msgspec.structs.replace(complete(flicker=Flicker(hz=5.0, stops=0.1)), spots=())
+    assert "safe 60 Hz  75 150 225 300" in text(draw(NumbersPanel, MIDDLE, now))
+    wide = draw(NumbersPanel, WIDE, complete(flicker=Flicker(hz=5.0, stops=0.1))).lines()
+    order = [line.split()[:2] for line in wide if line.strip().startswith(("flicker", "safe"))]
+    assert order == [["flicker", "5.0"], ["safe", "60"], ["safe", "50"]]
 
 
 def test_tolerance_with_its_limit() -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from analysis.model.reading import Reading
+from analysis.measure.mains import alias_hz
+from analysis.model.reading import Flicker, Reading
 from tui.measured_words import angle_words, flicker_words, noise_words, tolerance_words
 from tui.palette import Ink
 from tui.sheet import Sheet
@@ -17,7 +18,7 @@ class Signal:
     def steps(self, told: Told) -> tuple[Step, ...]:
         """None, one, two, or all six with a heading."""
         seen = told.reading is not None and told.reading.flicker is not None
-        return Step(0), Step(1, 88 if seen else 48), Step(2, 46), Step(4, 25), Step(6, 24)
+        return Step(0), Step(1, 88 if seen else 48), Step(2, 59 if seen else 46), Step(4, 25), Step(6, 24)
 
     def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
         """Names soft, values strong, what needs care in its ink."""
@@ -38,10 +39,11 @@ class Signal:
         shape = told.showing.snapshot.feed.format
         rate = shape.rate if shape is not None and reading is not None else None
         angles = [
-            (f"safe {hertz} Hz", [Piece(angle_words(rate, float(hertz)), Ink.TEXT, cut=True)]) for hertz in (50, 60)
+            (f"safe {hertz:g} Hz", [Piece(angle_words(rate, hertz), Ink.TEXT, cut=True)])
+            for hertz in likely_mains(rate, reading.flicker if reading is not None else None)
         ]
         tolerance = ("R 103", self._tolerance(told, reading))
-        return [flicker, noise, *angles, tolerance] if seen else [noise, tolerance, flicker, *angles]
+        return [flicker, *angles, noise, tolerance] if seen else [noise, tolerance, flicker, *angles]
 
     def _noise(self, told: Told, reading: Reading | None) -> list[Piece]:
         figure, words = noise_words(reading.noise if reading is not None else None)
@@ -60,6 +62,19 @@ class Signal:
         ink = Ink.SEEN if found is not None and not found.within else Ink.TEXT
         first = [Piece(words[0], told.ink(Ink.STRONG), 9)]
         return [*first, *(Piece(text, told.ink(ink), 5 - number) for number, text in enumerate(words[1:]))]
+
+
+def likely_mains(rate: float | None, flicker: Flicker | None) -> tuple[float, float]:
+    """50 and 60 Hz, first the one that would beat as it was seen.
+
+    >>> likely_mains(25.0, Flicker(hz=5.0, stops=0.1)), likely_mains(24.0, Flicker(hz=4.0, stops=0.1))
+    ((60.0, 50.0), (50.0, 60.0))
+    """
+    if rate is None or rate <= 0 or flicker is None:
+        return 50.0, 60.0
+    seen = flicker.hz
+    first = min((50.0, 60.0), key=lambda hertz: abs(alias_hz(rate, hertz) - seen))
+    return first, 110.0 - first
 
 
 def _rate_words(told: Told) -> str:
