@@ -150,6 +150,7 @@ class _Tried:
         self.found: Forecast = outlook.over(self.settings, self._factor)
         self.off = target.off + self._moved()
         self.above = self._above_native()
+        self._signs = self._directions()
         self._cost = self._costs()
         self._may = self._allowed()
 
@@ -210,7 +211,7 @@ class _Tried:
         total += weights.nd * np.abs(self.settings.nd - now.nd_stops) + weights.key * key
         total += weights.lens * np.abs(found.closed) + weights.shutter * np.abs(found.longer)
         total += weights.noise * np.maximum(np.nan_to_num(found.snr_lost), 0.0) + weights.highlights * risk
-        total += weights.move * np.abs(self._signs()).sum(axis=0)
+        total += weights.move * np.abs(self._signs).sum(axis=0)
         if self._behind is not None:
             total += weights.background * (3.0 * (self._behind.off + found.camera_stops)) ** 2
         return np.asarray(total)
@@ -228,7 +229,7 @@ class _Tried:
         may &= found.clipped <= max(policy.most_clipped, reading.clipped.any + SAME)
         return np.asarray(may & ~found.skin_clipped)
 
-    def _signs(self) -> npt.NDArray[np.int8]:
+    def _directions(self) -> npt.NDArray[np.int8]:
         """Which way each control is moved: shape (6, settings)."""
         now, one = self._now, self.settings
         power = np.zeros(one.count) if now.key_percent is None else self.power - now.key_percent
@@ -242,7 +243,7 @@ class _Tried:
         if self._behind is not None and self._policy.background_first:
             behind = np.abs(self._behind.off + self.found.camera_stops)
             near &= behind <= min(self._behind.tolerance, TOLERANCE) + SLACK
-        stays = ~self._signs().any(axis=0)
+        stays = ~self._signs.any(axis=0)
         wide = self._target.tolerance > 0.5 and abs(self._target.off) <= self._target.tolerance
         near = np.where(stays, (np.abs(self.off) <= NEAR) | wide, near)
         return self._different(near & self._may)
@@ -257,10 +258,10 @@ class _Tried:
     def _different(self, wanted: Flags) -> list[int]:
         places = np.flatnonzero(wanted)
         places = places[np.argsort(self._cost[places], kind="stable")]
-        signs, kept = self._signs(), []
+        kept: list[int] = []
         seen: set[bytes] = set()
         for place in places:
-            way = signs[:, place].tobytes()
+            way = self._signs[:, place].tobytes()
             if way not in seen:
                 seen.add(way)
                 kept.append(int(place))

@@ -18,8 +18,8 @@ COMMON_FILTERS = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0)
 """ND in stops where neither limits nor camera say which there are; common practice, no published source."""
 COMMON_ISO = (100.0, 12800.0)
 COMMON_T = (1.0, 22.0)
-MOST = 200_000
-"""Settings that are tried at most; lists that make more are thinned by leaving aperture and shutter alone."""
+MOST = 50_000
+"""Settings beyond which aperture and shutter, both looks, are not moved together but one at a time."""
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -48,11 +48,20 @@ def allowed(now: Controls, limits: ControlLimits, camera: CameraProfile | None =
     iso = iso_choices(now, limits, camera)
     lens = _lens_choices(now, limits)
     angles = _angle_choices(now, limits)
-    if len(nd) * len(iso) * len(lens) * len(angles) > MOST:
-        lens, angles = (now.t_stop,), (now.shutter_angle,)
+    if len(nd) * len(iso) * len(lens) * len(angles) <= MOST:
+        return _grid(nd, iso, lens, angles)
+    one, other = _grid(nd, iso, lens, (now.shutter_angle,)), _grid(nd, iso, (now.t_stop,), angles)
+    return Settings(
+        **{name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in Settings.__struct_fields__}
+    )
+
+
+def _grid(
+    nd: tuple[float, ...], iso: tuple[float, ...], lens: tuple[float | None, ...], angles: tuple[float, ...]
+) -> Settings:
     exact = [np.nan if each is None else exact_aperture(each) for each in lens]
-    grid = np.meshgrid(nd, iso, exact, angles, indexing="ij")
-    flat = [np.asarray(each, np.float64).ravel() for each in grid]
+    every = np.meshgrid(nd, iso, exact, angles, indexing="ij")
+    flat = [np.asarray(each, np.float64).ravel() for each in every]
     return Settings(nd=flat[0], iso=flat[1], t_stop=flat[2], angle=flat[3])
 
 
