@@ -6,12 +6,15 @@ import contextlib
 import queue
 import threading
 from collections.abc import Callable, Iterable
-from typing import Protocol, TypeAlias
+from typing import TypeAlias
 
 import msgspec
 
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.values import beyond_aim
+from analysis.engine.listeners import Diary, OutletLike, Recorder
 from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, begin, step
+from analysis.exposure.aims import aim_for, distance
 from analysis.feed.address import parse_address
 from analysis.feed.clock import Clock
 from analysis.feed.factory import kind_of, make_source
@@ -21,73 +24,30 @@ from analysis.feed.supervisor import Supervisor
 from analysis.lookout.desk import SitterDesk, open_desk
 from analysis.measure.examiner import Examiner, known_curve
 from analysis.measure.meter import one_thread
-from analysis.model.alarm import AlarmChange, Announcement, SavedAlarms
+from analysis.model.alarm import SavedAlarms
 from analysis.model.errors import SettingsError, StopkeeperError
-from analysis.model.feed import FeedEvent, FeedStatus
+from analysis.model.feed import FeedStatus
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Measurement, Reading, View
 from analysis.model.sitter import Aim, Spot
-from analysis.model.snapshot import OutletStatus, Snapshot
+from analysis.model.snapshot import Snapshot
 from analysis.settings.aim_settings import Aims, aims_of
 from analysis.settings.face_model import face_model
 from analysis.settings.measuring import examiner_settings
 from analysis.settings.rules import alarm_rules
 from analysis.settings.schema import Settings, SitterSettings
 
+__all__ = ["Diary", "OutletLike", "Recorder", "Watch", "open_sitters", "open_watch"]
+
 TICK_SECONDS = 0.05
 LINEUP_SECONDS = 0.5
+ROOM_SECONDS = 10.0
 _COMMANDS = 64
 
 
 Action: TypeAlias = Callable[[Instant], None]
 """What a command does, carried out in the watch's own thread."""
-
-
-class OutletLike(Protocol):
-    """Where announcements go."""
-
-    @property
-    def bells(self) -> int:
-        """How often the terminal bell was asked for."""
-
-    def announce(self, announcement: Announcement, now: Instant) -> None:
-        """Make it heard, once."""
-
-    def hush(self) -> None:
-        """Silence what sounds now; the next alarm is heard again."""
-
-    def mute(self, seconds: float, *, now: Instant) -> None:
-        """Be silent for a while."""
-
-    def unmute(self) -> None:
-        """Be heard again."""
-
-    def tick(self, now: Instant) -> None:
-        """Look after the sound device."""
-
-    def status(self, now: Instant) -> OutletStatus:
-        """Where it comes out and why there."""
-
-    def close(self) -> None:
-        """Let go; never hangs."""
-
-
-class Recorder(Protocol):
-    """Something that wants to know what happened: a log, a journal. Called in the watch thread; must not block."""
-
-    def alarm_changed(self, change: AlarmChange) -> None:
-        """An alarm changed."""
-
-    def feed_changed(self, event: FeedEvent) -> None:
-        """The feed changed."""
-
-
-class Diary(Protocol):
-    """Something that keeps readings. Called in the watch thread for each measured frame; must not block."""
-
-    def reading_taken(self, reading: Reading, at: Instant) -> None:
-        """A frame was measured."""
 
 
 class Watch:
@@ -110,7 +70,11 @@ class Watch:
         note: str | None = None,
         diary: Diary | None = None,
         saved: SavedAlarms | None = None,
+        room: Callable[[], float | None] | None = None,
     ) -> None:
+        self._room = room
+        self._room_seen: Instant | None = None
+        self._room_left: float | None = None
         self._sitters, self._note, self._diary = sitters, note, diary
         self._supervisor, self._meter, self._outlet, self._clock = supervisor, meter, outlet, clock
         self._recorders = recorders
@@ -248,12 +212,13 @@ class Watch:
         now = self._clock.now()
         if measurement is not None:
             self._view = measurement.view or self._view
-            self._apply(Measured(reading=measurement.reading, feed=status), now)
+            more = {**self._disk_values(now), **self._skin_values(measurement.reading, status)}
+            self._apply(Measured(reading=measurement.reading, feed=status, more=more), now)
             if self._diary is not None:
                 self._diary.reading_taken(measurement.reading, now)
             self._fault = None
         else:
-            self._apply(Tick(feed=status), now)
+            self._apply(Tick(feed=status, more=self._disk_values(now)), now)
         if status.state in NO_PICTURE:
             self._view = None
         self._snapshot = self._make_snapshot(now)
@@ -293,6 +258,26 @@ class Watch:
         from analysis.measure.lineup.look import look
 
         self._lined_up, self._lineup = now, look(frame)
+
+    def _skin_values(self, reading: Reading, status: FeedStatus) -> dict[str, float]:
+        """How far the main sitter lies off an aim that the operator set; nobody is held to one nobody set."""
+        sitter = next((sitter for sitter in reading.sitters or () if sitter.main), None)
+        if not self._aims or sitter is None or sitter.level is None or reading.validity != "good":
+            return {}
+        aim = aim_for(sitter.name, self._aims_now(status))
+        if aim is None:
+            return {}
+        curve = known_curve(reading.encoding.curve)
+        found = distance(aim, sitter.level, curve, sitter.stops, sitter.clipped or 0.0)
+        return beyond_aim(found.stops) if found is not None else {}
+
+    def _disk_values(self, now: Instant) -> dict[str, float]:
+        """Room left where the journal lies, in GiB, looked at now and then."""
+        if self._room is None:
+            return {}
+        if self._room_seen is None or now.since(self._room_seen) >= ROOM_SECONDS:
+            self._room_seen, self._room_left = now, self._room()
+        return {} if self._room_left is None else {"disk": self._room_left}
 
     def _aims_now(self, status: FeedStatus) -> tuple[Aim, ...]:
         """The aims in the curve of the feed; worked out anew only when one of the two changed."""
@@ -348,6 +333,7 @@ def open_watch(
     recorders: tuple[Recorder, ...] = (),
     diary: Diary | None = None,
     saved: SavedAlarms | None = None,
+    room: Callable[[], float | None] | None = None,
 ) -> Watch:
     """A watch on a feed address, wired but not started.
 
@@ -369,7 +355,7 @@ def open_watch(
     meter = Examiner(examiner_settings(settings.meter))
     sitters, note = open_sitters(settings.sitter)
     rules = alarm_rules(settings.alarms)
-    return Watch(supervisor, meter, rules, outlet, clock, recorders, sitters, note, diary, saved)
+    return Watch(supervisor, meter, rules, outlet, clock, recorders, sitters, note, diary, saved, room)
 
 
 def open_sitters(choices: SitterSettings, patience: float = 0.0) -> tuple[SitterDesk | None, str | None]:

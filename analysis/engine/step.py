@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import TypeAlias, assert_never
 
 import msgspec
 
 from analysis.alarm import book as alarms
 from analysis.alarm.book import AlarmBook
-from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
+from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.values import reading_values
 from analysis.engine.timeline import Timeline, add
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement, SavedAlarms
 from analysis.model.feed import FeedState, FeedStatus
+from analysis.model.frame import FrameFormat
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading
 
@@ -22,17 +25,27 @@ NO_PICTURE: frozenset[FeedState] = frozenset({"closed", "opening", "lost", "wait
 """States in which no picture can be vouched for: numbers are blanked and picture alarms frozen."""
 
 
+OWN_ALARM: frozenset[FeedState] = frozenset({"dark", "frozen"})
+"""States of a feed that has a picture, with an alarm that names what is wrong with it."""
+WITH_PICTURE: frozenset[FeedState] = frozenset({"live", "late", "still", "suspect", "dark", "frozen"})
+
+
 class Measured(msgspec.Struct, frozen=True, kw_only=True):
-    """A frame was measured. The reading's validity says whether alarms may judge it."""
+    """A frame was measured. The reading's validity says whether alarms may judge it.
+
+    ``more`` are values for alarms that no reading holds by itself, by the alarm's name.
+    """
 
     reading: Reading
     feed: FeedStatus
+    more: Mapping[str, float] = MappingProxyType({})
 
 
 class Tick(msgspec.Struct, frozen=True, kw_only=True):
     """Time passed without a frame; the feed's state may have changed."""
 
     feed: FeedStatus
+    more: Mapping[str, float] = MappingProxyType({})
 
 
 class Acknowledge(msgspec.Struct, frozen=True, kw_only=True):
@@ -51,6 +64,7 @@ class WatchState(msgspec.Struct, frozen=True, kw_only=True):
     book: AlarmBook
     timeline: Timeline = Timeline()
     reading: Reading | None = None
+    format: FrameFormat | None = None
 
     def alarms(self, now: Instant) -> tuple[AlarmStatus, ...]:
         """Every alarm as a screen shows it now."""
@@ -91,10 +105,10 @@ def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outc
     """
     match item:
         case Measured():
-            return _observe(state, item.reading, item.reading, item.feed, now)
+            return _observe(state, item.reading, item.reading, item, now)
         case Tick():
             kept = None if item.feed.state in NO_PICTURE else state.reading
-            return _observe(state, None, kept, item.feed, now)
+            return _observe(state, None, kept, item, now)
         case Acknowledge():
             book, changes, refusal = alarms.acknowledge(state.book, item.alarm, item.occurrence, now)
             return msgspec.structs.replace(state, book=book), Outcome(changes=changes, refusal=refusal)
@@ -102,22 +116,41 @@ def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outc
 
 
 def _observe(
-    state: WatchState, measured: Reading | None, shown: Reading | None, feed: FeedStatus, now: Instant
+    state: WatchState, measured: Reading | None, shown: Reading | None, item: Measured | Tick, now: Instant
 ) -> tuple[WatchState, Outcome]:
-    book, changes, announcements = alarms.step(state.book, _observation(measured, feed), now)
-    stepped = msgspec.structs.replace(state, book=book, reading=shown)
+    feed = item.feed
+    book, changes, announcements = alarms.step(state.book, _observation(state, measured, item), now)
+    stepped = msgspec.structs.replace(state, book=book, reading=shown, format=feed.format or state.format)
     stepped = msgspec.structs.replace(stepped, timeline=_timeline(stepped, measured, feed, now))
     return stepped, Outcome(changes=changes, announcements=announcements)
 
 
-def _observation(measured: Reading | None, feed: FeedStatus) -> Observation:
+def _observation(state: WatchState, measured: Reading | None, item: Measured | Tick) -> Observation:
+    feed = item.feed
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
-    return observed(
-        measured,
-        feed_lost=feed.trouble is not None,
-        feed_words=feed.trouble or feed.evidence,
+    values: dict[str, float | None] = {**item.more}
+    if measured is not None:
+        values |= reading_values(measured)
+    if feed.state in WITH_PICTURE:
+        # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
+        values["dark"] = float(feed.state == "dark")
+        values["frozen"] = float(feed.state == "frozen")
+    values["reshaped"] = float(_reshaped(state.format, feed.format))
+    evidence = feed.trouble or feed.evidence
+    return Observation(
+        values=MappingProxyType(values),
+        feed_lost=feed.trouble is not None and feed.state not in OWN_ALARM,
+        feed_words=evidence,
+        words=MappingProxyType(dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)),
         patience=max(PATIENCE_SECONDS, 3.0 * interval),
     )
+
+
+def _reshaped(before: FrameFormat | None, after: FrameFormat | None) -> bool:
+    """Whether the codes now mean something else; the nominal rate says nothing about them."""
+    if before is None or after is None or before is after:
+        return False
+    return msgspec.structs.replace(before, rate=after.rate) != after
 
 
 def _timeline(state: WatchState, measured: Reading | None, feed: FeedStatus, now: Instant) -> Timeline:

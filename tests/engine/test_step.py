@@ -136,3 +136,35 @@ def test_the_timeline_tells_of_the_outage() -> None:
     story.play(3, reading())
     told = [(p.feed, p.middle is not None) for p in story.state.timeline.points]
     assert ("lost", False) in told and told[0] == ("live", True) and told[-1] == ("live", True)
+
+
+def test_a_frozen_or_dark_picture_has_an_alarm_of_its_own() -> None:
+    for state in ("frozen", "dark"):
+        story = Story()
+        story.play(3, reading())
+        for _ in range(40):
+            story._do(Tick(feed=feed(state, f"picture {state}")))
+            story.now += 0.05
+        active = {a.alarm for a in story.state.alarms(at(story.now)) if a.state != "normal"}
+        assert active == {state}, "one cause, one alarm"
+        assert [alarm for _, alarm, _ in story.heard] == [state]
+
+
+def test_a_feed_that_changes_its_form_is_told_once() -> None:
+    story = Story()
+    story.play(2, reading())
+    other = msgspec.structs.replace(feed(), format=msgspec.structs.replace(FORMAT, width=8))
+    for _ in range(100):
+        story._do(Measured(reading=reading(), feed=other))
+        story.now += 0.04
+    assert [(alarm, occurrence) for _, alarm, occurrence in story.heard] == [("reshaped", 1)]
+
+
+def test_values_that_no_reading_holds_raise_their_alarms() -> None:
+    """Skin half a stop over its aim for more than three seconds, and a disk with little room."""
+    story = Story()
+    for _ in range(round(12 * 25)):
+        more = {"skin-high": 0.7, "skin-low": -0.7, "disk": 1.0}
+        story._do(Measured(reading=reading(), feed=feed(), more=more))
+        story.now += 0.04
+    assert sorted(alarm for _, alarm, _ in story.heard) == ["disk", "skin-high"]

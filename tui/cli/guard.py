@@ -115,7 +115,7 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
             kept = (recording.journal,) if recording.journal is not None else ()
             watch = open_watch(
                 address, options, settings, outlet, clock, (lines, *speaking, *outlets, *kept),
-                recording.journal, recording.saved,
+                recording.journal, recording.saved, recording.room,
             )  # fmt: skip
         except BaseException:
             outlet.close()

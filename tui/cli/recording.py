@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +24,15 @@ class Recording:
     journal: Journal | None = None
     saved: SavedAlarms | None = None
     note: str | None = None
+
+    def room(self) -> float | None:
+        """GiB left on the disk the journal lies on; None where there is none or nobody can say."""
+        if self.journal is None:
+            return None
+        try:
+            return shutil.disk_usage(self.journal.path.parent).free / 2**30
+        except OSError:
+            return None
 
     def close(self) -> None:
         """Write what is left; waits three seconds at most."""

@@ -141,8 +141,9 @@ def build(
     try:
         journal = recording.journal if recording is not None else None
         saved = recording.saved if recording is not None else None
+        room = recording.room if recording is not None else None
         kept = (*recorders, journal) if journal is not None else recorders
-        return open_watch(address, options, settings, outlet, clock, kept, journal, saved)
+        return open_watch(address, options, settings, outlet, clock, kept, journal, saved, room)
     except BaseException:
         outlet.close()
         raise

@@ -1,0 +1,57 @@
+"""Who hears of what a watch does, and what each must be able to do. All are called in the watch's own thread."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from analysis.model.alarm import AlarmChange, Announcement
+from analysis.model.feed import FeedEvent
+from analysis.model.instant import Instant
+from analysis.model.reading import Reading
+from analysis.model.snapshot import OutletStatus
+
+
+class OutletLike(Protocol):
+    """Where announcements go."""
+
+    @property
+    def bells(self) -> int:
+        """How often the terminal bell was asked for."""
+
+    def announce(self, announcement: Announcement, now: Instant) -> None:
+        """Make it heard, once."""
+
+    def hush(self) -> None:
+        """Silence what sounds now; the next alarm is heard again."""
+
+    def mute(self, seconds: float, *, now: Instant) -> None:
+        """Be silent for a while."""
+
+    def unmute(self) -> None:
+        """Be heard again."""
+
+    def tick(self, now: Instant) -> None:
+        """Look after the sound device."""
+
+    def status(self, now: Instant) -> OutletStatus:
+        """Where it comes out and why there."""
+
+    def close(self) -> None:
+        """Let go; never hangs."""
+
+
+class Recorder(Protocol):
+    """Something that wants to know what happened: a log, a journal. Called in the watch thread; must not block."""
+
+    def alarm_changed(self, change: AlarmChange) -> None:
+        """An alarm changed."""
+
+    def feed_changed(self, event: FeedEvent) -> None:
+        """The feed changed."""
+
+
+class Diary(Protocol):
+    """Something that keeps readings. Called in the watch thread for each measured frame; must not block."""
+
+    def reading_taken(self, reading: Reading, at: Instant) -> None:
+        """A frame was measured."""
