@@ -34,6 +34,8 @@ SLACK = 0.05
 """Stops by which nominal steps miss exact thirds."""
 NEAR = 1.0 / 6.0
 """Stops off the aim within which staying is a way."""
+GAIN = 0.1
+"""Stops that count as a gain of one way over another."""
 SAME = 0.02
 """Stops, and percent of the picture, that make no difference."""
 
@@ -262,12 +264,24 @@ class _Tried:
         seen: set[bytes] = set()
         for place in places:
             way = self._signs[:, place].tobytes()
-            if way not in seen:
+            if way not in seen and all(self._offers(int(place), other) for other in kept):
                 seen.add(way)
                 kept.append(int(place))
             if len(kept) == WAYS:
                 break
         return kept
+
+    def _offers(self, place: int, other: int) -> bool:
+        """Whether a way is better in something than one that is told already."""
+        found = self.found
+        gains = (
+            abs(self.off[other]) - abs(self.off[place]) - NEAR,
+            found.clips_at[place] - found.clips_at[other] - GAIN,
+            found.snr_lost[other] - found.snr_lost[place] - GAIN,
+            abs(found.closed[other]) - abs(found.closed[place]) - GAIN,
+            abs(found.longer[other]) - abs(found.longer[place]) - GAIN,
+        )
+        return max(gains) > 0.0
 
     def missing(self) -> str:
         """What is lacking where no way reaches the aim."""
@@ -319,6 +333,7 @@ class _Tried:
             headroom_stops=numbers["headroom"],
             shadow_snr_stops=numbers["snr_stops"],
             background_stops=numbers["background_stops"],
+            sitter_at_least=found.skin_hidden,
         )
         costs = Costs(
             off_aim_stops=float(self.off[place]),
@@ -329,7 +344,8 @@ class _Tried:
             below_native_stops=max(0.0, -float(self.above[place])),
             total=float(self._cost[place]),
         )
-        why = missing or reason(self._now, to, predicted, costs, self._policy)
+        keeps = bool(found.clips_at[place] > self._outlook.clips_at + GAIN)
+        why = missing or reason(self._now, to, predicted, costs, self._policy, keeps)
         return Plan(
             controls=to,
             moves=moves(self._now, to, self._policy, self._limits.dimmer),

@@ -68,15 +68,17 @@ def _key_moves(now: Controls, to: Controls, dimmer: Sequence[tuple[float, float]
     return told
 
 
-def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, policy: Policy) -> str:
-    """One sentence: what this way gives and what it costs."""
+def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, policy: Policy, keeps: bool = False) -> str:
+    """One sentence: what this way gives and what it costs; ``keeps`` says that brighter light is kept than now."""
     count = thirds(costs.off_aim_stops)
     side = "over" if costs.off_aim_stops > 0 else "under"
     gives = "puts the sitter on the aim" if count == 0 else f"leaves the sitter {third_words(count)} {side}"
     if to == now:
         gives = "the sitter lies where it should" if count == 0 else f"the sitter lies {third_words(count)} {side}"
+    if predicted.sitter_at_least:
+        gives = f"{gives} or higher, since the skin is clipped now: look again when it is done"
     told = [gives]
-    if to.nd_stops > now.nd_stops and to.iso > now.iso:
+    if keeps and to.nd_stops > now.nd_stops:
         told.append("the sensor catches less, so more highlights are kept")
     if costs.below_native_stops > WORTH:
         lower = f"ISO {third_words(thirds(costs.below_native_stops))} below native lowers the clip"

@@ -45,7 +45,10 @@ SHADOW = 10.0
 
 
 class Forecast(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """The pictures of many settings; NaN where the reading does not tell. See :class:`Outlook`."""
+    """The pictures of many settings; NaN where the reading does not tell. See :class:`Outlook`.
+
+    ``clips_at`` is the light that clips, in stops of the signal as it is now: higher keeps more highlights.
+    """
 
     camera_stops: Floats
     sitter_stops: Floats
@@ -53,8 +56,10 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     background_stops: Floats
     clipped: Floats
     clipped_at_most: Floats
+    clips_at: Floats
     hidden_by: Floats
     at_least: Flags
+    skin_hidden: bool
     skin_clipped: Flags
     crushed: Floats
     headroom: Floats
@@ -123,8 +128,10 @@ class Outlook:
             background_stops=unknown if self.background is None else self.background + whole,
             clipped=known,
             clipped_at_most=most,
+            clips_at=ends - whole,
             hidden_by=np.maximum(ends - whole - self._visible, 0.0),
             at_least=hidden | skin_hidden | (np.asarray(keyed) > 1e-6),
+            skin_hidden=bool(skin_hidden.any()),
             skin_clipped=too_bright,
             crushed=self._crushed(whole),
             headroom=self._headroom(ends - whole),
@@ -133,6 +140,11 @@ class Outlook:
             closed=closed,
             longer=longer,
         )
+
+    @property
+    def clips_at(self) -> float:
+        """The light that clips as things are set, in stops of the signal."""
+        return float(self.ends(np.array([self.controls.iso]))[0])
 
     def key_factor(self, percent_: float | None, distance: float | None) -> float:
         """How many times as strong the key is at another power and distance."""

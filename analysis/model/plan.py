@@ -13,7 +13,7 @@ class Predicted(msgspec.Struct, frozen=True, kw_only=True):
     Levels are IRE, shares percent of the picture. ``clipped`` is what is known to be clipped. ``at_least`` says
     that light is hidden beyond the clip now, so that the sitter, and the clipped share, may be more than is told;
     never more than ``clipped_at_most`` for the share. ``headroom_stops`` is 0 where the brightest light
-    is hidden: what is lost is never promised back. ``crushed`` is not promised back either.
+    is hidden: what is lost is never promised back. ``sitter_at_least`` says that the skin itself is clipped now. ``crushed`` is not promised back either.
     """
 
     sitter_level: float | None
@@ -25,6 +25,7 @@ class Predicted(msgspec.Struct, frozen=True, kw_only=True):
     headroom_stops: float | None
     shadow_snr_stops: float | None
     background_stops: float | None = None
+    sitter_at_least: bool = False
 
 
 class Costs(msgspec.Struct, frozen=True, kw_only=True):

@@ -46,7 +46,7 @@ def _way(number: int, way: Plan, nearest: bool) -> list[str]:
 
 def _predicted(found: Predicted) -> str:
     least = "at least " if found.at_least else ""
-    parts = [f"sitter {_level(found.sitter_level)}"]
+    parts = [f"sitter {'at least ' if found.sitter_at_least else ''}{_level(found.sitter_level)}"]
     if found.sitter_stops is not None:
         parts[0] += f" ({found.sitter_stops:+.2f} stops)"
     if found.clipped_at_most > found.clipped + 0.05:
@@ -111,6 +111,7 @@ def as_object(planned: Planned, suggested: Suggestion) -> dict[str, Any]:
     plans = []
     for way in planned.plans:
         predicted = msgspec.to_builtins(way.predicted)
+        predicted.pop("sitter_at_least")
         costs = msgspec.to_builtins(way.costs) | {name: predicted.pop(name) for name in _IN_COSTS}
         plans.append(
             {
