@@ -11,7 +11,7 @@ from typing import TypeAlias
 import msgspec
 
 from analysis.alarm.rule import AlarmRule
-from analysis.alarm.values import beyond_aim
+from analysis.alarm.values import beyond_aim, spots_beyond_aim
 from analysis.engine.listeners import Diary, OutletLike, Recorder
 from analysis.engine.step import NO_PICTURE, Acknowledge, Input, Measured, Outcome, Tick, begin, step
 from analysis.exposure.aims import aim_for, distance
@@ -212,7 +212,7 @@ class Watch:
         now = self._clock.now()
         if measurement is not None:
             self._view = measurement.view or self._view
-            more = {**self._disk_values(now), **self._skin_values(measurement.reading, status)}
+            more = {**self._disk_values(now), **self._aim_values(measurement.reading, status)}
             self._apply(Measured(reading=measurement.reading, feed=status, more=more), now)
             if self._diary is not None:
                 self._diary.reading_taken(measurement.reading, now)
@@ -259,17 +259,21 @@ class Watch:
 
         self._lined_up, self._lineup = now, look(frame)
 
-    def _skin_values(self, reading: Reading, status: FeedStatus) -> dict[str, float]:
-        """How far the main sitter lies off an aim that the operator set; nobody is held to one nobody set."""
-        sitter = next((sitter for sitter in reading.sitters or () if sitter.main), None)
-        if not self._aims or sitter is None or sitter.level is None or reading.validity != "good":
+    def _aim_values(self, reading: Reading, status: FeedStatus) -> dict[str, float]:
+        """How far main sitter and spots lie off aims that the operator set; nothing is held to one nobody set."""
+        if not self._aims or reading.validity != "good":
             return {}
-        aim = aim_for(sitter.name, self._aims_now(status))
-        if aim is None:
-            return {}
-        curve = known_curve(reading.encoding.curve)
-        found = distance(aim, sitter.level, curve, sitter.stops, sitter.clipped or 0.0)
-        return beyond_aim(found.stops) if found is not None else {}
+        aims, curve = self._aims_now(status), known_curve(reading.encoding.curve)
+
+        def above(name: str, level: float | None, stops: float | None, clipped: float | None) -> float | None:
+            aim = aim_for(name, aims)
+            found = None if aim is None or level is None else distance(aim, level, curve, stops, clipped or 0.0)
+            return found.stops if found is not None else None
+
+        main = next((sitter for sitter in reading.sitters or () if sitter.main), None)
+        skin = None if main is None else above(main.name, main.level, main.stops, main.clipped)
+        spots = [above(name, spot.level, spot.stops, spot.clipped) for name, spot in (reading.spots or {}).items()]
+        return {**beyond_aim(skin), **spots_beyond_aim(stops for stops in spots if stops is not None)}
 
     def _disk_values(self, now: Instant) -> dict[str, float]:
         """Room left where the journal lies, in GiB, looked at now and then."""

@@ -15,8 +15,8 @@ picture complains, so its rule speaks only while that one is silent.
 start at five percent and two seconds, because deep rafters or a black coat are allowed to be
 black, and a shot whose twentieth part has no tone at all is usually a lamp that went out.
 
-*Skin* waits three seconds at half a stop beyond its aim, because a head turns and a hand passes
-the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is told by its time to clip
+*Skin*, and a spot that has an aim, waits three seconds at half a stop beyond it, because a head
+turns and a hand passes the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is told by its time to clip
 (:mod:`analysis.alarm.trend`), early enough to reach for the ND.
 
 *Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: at a
@@ -179,6 +179,40 @@ SKIN_LOW = AlarmRule(
     hushed_by=("dark",),
 )
 
+SPOT_HIGH = AlarmRule(
+    name="spot-high",
+    kind="light",
+    direction="up",
+    priority=3,
+    words="spot too bright",
+    advice="take light off the spot, or move its aim",
+    measured="spot {value} above its aim",
+    unit="stops",
+    limit=0.5,
+    clear=0.3,
+    on_delay=3.0,
+    off_delay=3.0,
+    self_clearing=True,
+    hushed_by=("spot-clipped",),
+)
+
+SPOT_LOW = AlarmRule(
+    name="spot-low",
+    kind="light",
+    direction="down",
+    priority=3,
+    words="spot too dark",
+    advice="bring light to the spot, or move its aim",
+    measured="spot {value} below its aim",
+    unit="stops",
+    limit=0.5,
+    clear=0.3,
+    on_delay=3.0,
+    off_delay=3.0,
+    self_clearing=True,
+    hushed_by=("dark",),
+)
+
 DRIFT = AlarmRule(
     name="drift",
     kind="light",
@@ -286,7 +320,7 @@ DISK = AlarmRule(
 )
 
 DEFAULT_RULES: tuple[AlarmRule, ...] = (
-    FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, DRIFT,
-    FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
+    FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, SPOT_HIGH, SPOT_LOW,
+    DRIFT, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
 )  # fmt: skip
 """Every alarm, the feed's first; within one cause the one that hushes is quicker or as quick."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from analysis.model.reading import Reading, Shares
 
 _SEEN = ("seen", "held", "clipped")
@@ -36,6 +38,16 @@ def beyond_aim(above: float | None) -> dict[str, float]:
     {'skin-high': -0.7, 'skin-low': 0.7}
     """
     return {} if above is None else {"skin-high": above, "skin-low": -above}
+
+
+def spots_beyond_aim(above: Iterable[float]) -> dict[str, float]:
+    """The two spot alarms' values from how many stops each spot with an aim lies above it: the worst either way.
+
+    >>> spots_beyond_aim([0.2, -0.9])
+    {'spot-high': 0.2, 'spot-low': 0.9}
+    """
+    told = tuple(above)
+    return {"spot-high": max(told), "spot-low": -min(told)} if told else {}
 
 
 def _one_channel(clipped: Shares | None) -> float | None:

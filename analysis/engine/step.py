@@ -13,6 +13,7 @@ from analysis.alarm.book import AlarmBook
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.trend import Trend, minutes_left, noted
 from analysis.alarm.values import reading_values
 from analysis.engine.timeline import Timeline, add
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement, SavedAlarms
@@ -65,6 +66,8 @@ class WatchState(msgspec.Struct, frozen=True, kw_only=True):
     timeline: Timeline = Timeline()
     reading: Reading | None = None
     format: FrameFormat | None = None
+    trend: Trend = Trend()
+    minutes: float | None = None
 
     def alarms(self, now: Instant) -> tuple[AlarmStatus, ...]:
         """Every alarm as a screen shows it now."""
@@ -119,6 +122,8 @@ def _observe(
     state: WatchState, measured: Reading | None, shown: Reading | None, item: Measured | Tick, now: Instant
 ) -> tuple[WatchState, Outcome]:
     feed = item.feed
+    if measured is not None and measured.validity == "good":
+        state = _with_trend(state, measured, now)
     book, changes, announcements = alarms.step(state.book, _observation(state, measured, item), now)
     stepped = msgspec.structs.replace(state, book=book, reading=shown, format=feed.format or state.format)
     stepped = msgspec.structs.replace(stepped, timeline=_timeline(stepped, measured, feed, now))
@@ -130,7 +135,9 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
     values: dict[str, float | None] = {**item.more}
     if measured is not None:
-        values |= reading_values(measured)
+        # Where flicker is looked for and none is told there is none; where it is not looked for nothing can rise.
+        values |= {"flicker": 0.0, **reading_values(measured)}
+        values["headroom"] = state.minutes
     if feed.state in WITH_PICTURE:
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
@@ -144,6 +151,12 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
         words=MappingProxyType(dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)),
         patience=max(PATIENCE_SECONDS, 3.0 * interval),
     )
+
+
+def _with_trend(state: WatchState, measured: Reading, now: Instant) -> WatchState:
+    trend = noted(state.trend, measured.headroom_stops, now)
+    minutes = minutes_left(trend) if trend.times != state.trend.times else state.minutes
+    return msgspec.structs.replace(state, trend=trend, minutes=minutes)
 
 
 def _reshaped(before: FrameFormat | None, after: FrameFormat | None) -> bool:

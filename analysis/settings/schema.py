@@ -83,6 +83,8 @@ class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
     headroom: AlarmLimits = AlarmLimits()
     skin_high: AlarmLimits = AlarmLimits()
     skin_low: AlarmLimits = AlarmLimits()
+    spot_high: AlarmLimits = AlarmLimits()
+    spot_low: AlarmLimits = AlarmLimits()
     drift: AlarmLimits = AlarmLimits()
     flicker: AlarmLimits = AlarmLimits()
     noise: AlarmLimits = AlarmLimits()

@@ -8,7 +8,7 @@ import pytest
 from analysis.alarm.book import opened, step
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.observation import Observation
-from analysis.alarm.values import beyond_aim, reading_values
+from analysis.alarm.values import beyond_aim, reading_values, spots_beyond_aim
 from analysis.model.frame import Encoding
 from analysis.model.reading import Flicker, Noise, PictureArea, Reading, Shares
 from analysis.model.sitter import SitterReading, SpotReading
@@ -103,6 +103,16 @@ def test_skin_beyond_its_aim_says_which_way(above: float, rises: str | None) -> 
         side = "above" if above > 0 else "below"
         assert told[0].reason == f"skin 0.6 stops {side} its aim, at or over the limit 0.5 stops for 3.0 s"
     assert beyond_aim(None) == {}
+
+
+@pytest.mark.parametrize(("spots", "rises"), [((0.6, 0.0), ["spot-high"]), ((0.9, -0.8), ["spot-high", "spot-low"])])
+def test_the_worst_spot_speaks_each_way(spots: tuple[float, ...], rises: list[str]) -> None:
+    book, told = opened(DEFAULT_RULES, at(0.0)), []
+    for number in range(100):
+        book, changes, _ = step(book, Observation(values=dict(spots_beyond_aim(spots))), at(number / 25))
+        told += changes
+    assert [change.alarm for change in told] == rises
+    assert spots_beyond_aim(()) == {}
 
 
 def test_half_a_minute_of_a_grey_day_in_the_boathouse_is_silent() -> None:

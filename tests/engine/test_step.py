@@ -160,10 +160,20 @@ def test_a_feed_that_changes_its_form_is_told_once() -> None:
     assert [(alarm, occurrence) for _, alarm, occurrence in story.heard] == [("reshaped", 1)]
 
 
+def test_headroom_that_runs_out_is_told_minutes_before_it_is_gone() -> None:
+    """Headroom falls by half a stop a minute from two stops: at three minutes to clip there are 1.5 stops left."""
+    story = Story()
+    for second in range(150):
+        left = 2.0 - 0.5 * second / 60.0
+        story.play(1, msgspec.structs.replace(reading(), headroom_stops=left), rate=4.0)
+    ((when, alarm, _),) = story.heard
+    assert alarm == "headroom" and 60.0 <= when <= 120.0
+
+
 def test_values_that_no_reading_holds_raise_their_alarms() -> None:
     """Skin half a stop over its aim for more than three seconds, and a disk with little room."""
     story = Story()
-    for _ in range(round(12 * 25)):
+    for _ in range(12 * 25):
         more = {"skin-high": 0.7, "skin-low": -0.7, "disk": 1.0}
         story._do(Measured(reading=reading(), feed=feed(), more=more))
         story.now += 0.04
