@@ -16,8 +16,8 @@ start at five percent and two seconds, because deep rafters or a black coat are 
 black, and a shot whose twentieth part has no tone at all is usually a lamp that went out.
 
 *Skin*, and a spot that has an aim, waits three seconds at half a stop beyond it, because a head
-turns and a hand passes the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is told by its time to clip
-(:mod:`analysis.alarm.trend`), early enough to reach for the ND.
+turns and a hand passes the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is
+told by its time to clip (:mod:`analysis.alarm.trend`), early enough to reach for the ND.
 
 *Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: at a
 signal-to-noise ratio of 2 (6 dB), a limit to which usable stops are often counted, texture drowns;
@@ -320,7 +320,7 @@ DISK = AlarmRule(
 )
 
 DEFAULT_RULES: tuple[AlarmRule, ...] = (
-    FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, SPOT_HIGH, SPOT_LOW,
-    DRIFT, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
+    FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, SPOT_HIGH,
+    SPOT_LOW, DRIFT, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
 )  # fmt: skip
 """Every alarm, the feed's first; within one cause the one that hushes is quicker or as quick."""
