@@ -1,12 +1,10 @@
-"""Light in numbers: exposure values, how much light a setting needs, shutter, distance, ratio, power of a lamp.
+"""Light in numbers: exposure values, how much light a setting needs, shutter, distance, ratio, gain.
 
 Lengths are in any one unit, light in lux unless a name says footcandle, time in seconds, angles in degrees.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Sequence
 from math import log2, pi, sin, sqrt
 
 LUX_IN_A_FOOTCANDLE = 10.764
@@ -15,9 +13,6 @@ METER_K, METER_C = 12.5, 250.0
 """Constants of reflected and incident meters, ISO 2720:1974 (within its ranges 10.6 to 13.4 and 240 to 400)."""
 SET_LIGHT = 25.0
 """The constant of fc = 25 T^2 / (ISO t); as C of an incident meter it is 25 x 10.764 = 269."""
-
-Dimmer = Sequence[tuple[float, float]]
-"""A dimmer curve: (percent on the dial, percent of full light), both rising."""
 
 
 def aperture_value(number: float) -> float:
@@ -211,53 +206,3 @@ def gain_stops(decibels: float) -> float:
     2.99
     """
     return decibels / 6.020599913279624
-
-
-def key_light(percent: float, dimmer: Dimmer | None = None) -> float:
-    """Part of full light (0 to 1) at a power in percent: the same on a linear dimmer, else by its curve.
-
-    >>> key_light(50.0), key_light(50.0, ((0, 0), (100, 100))), key_light(75.0, ((0, 0), (50, 20), (100, 100)))
-    (0.5, 0.5, 0.6)
-    """
-    if dimmer is None:
-        return percent / 100.0
-    dial, light = [each[0] for each in dimmer], [each[1] for each in dimmer]
-    return _between(percent, dial, light) / 100.0
-
-
-def key_stops(before: float, after: float, dimmer: Dimmer | None = None) -> float:
-    """Stops gained from one key power to another, both in percent: log2 of the ratio of their light.
-
-    Raises ValueError where either is dark: no light has no stops.
-
-    >>> key_stops(25.0, 100.0)
-    2.0
-    """
-    dim, bright = key_light(before, dimmer), key_light(after, dimmer)
-    if dim <= 0.0 or bright <= 0.0:
-        raise ValueError("a key at no power has no stops")
-    return log2(bright / dim)
-
-
-def key_power(before: float, stops: float, dimmer: Dimmer | None = None) -> float:
-    """The power in percent for so many stops more than at ``before``; above 100 there is not that much light.
-
-    >>> key_power(50.0, -1.0), key_power(50.0, 2.0)
-    (25.0, 200.0)
-    """
-    wanted: float = 100.0 * key_light(before, dimmer) * 2.0**stops
-    if dimmer is None:
-        return wanted
-    dial, light = [each[0] for each in dimmer], [each[1] for each in dimmer]
-    return float(dial[-1] * wanted / light[-1]) if wanted > light[-1] else _between(wanted, light, dial)
-
-
-def _between(value: float, known: Sequence[float], given: Sequence[float]) -> float:
-    """Straight lines between the points of a table; its ends beyond them."""
-    if value <= known[0]:
-        return float(given[0])
-    if value >= known[-1]:
-        return float(given[-1])
-    place = bisect_left(known, value)
-    part = (value - known[place - 1]) / (known[place] - known[place - 1])
-    return float(given[place - 1] + part * (given[place] - given[place - 1]))

@@ -12,19 +12,20 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.aims import aim_for, band, stops_of, third_words, thirds
-from analysis.exposure.arithmetic import key_light, key_power
+from analysis.exposure.aims import aim_for, third_words, thirds
+from analysis.exposure.key_power import key_light, key_power
 from analysis.exposure.plan_words import cautions, moves, reason, short
 from analysis.exposure.policy import Policy, above_native
 from analysis.exposure.predict import Forecast, Outlook
 from analysis.exposure.series import aperture_name
 from analysis.exposure.settings_grid import Settings, allowed, iso_choices
+from analysis.exposure.targets import Target, background, main_sitter
 from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.errors import UsageError
 from analysis.model.plan import Costs, Now, Plan, Planned, Predicted
 from analysis.model.reading import Reading
-from analysis.model.sitter import Aim, SitterReading
+from analysis.model.sitter import Aim
 from analysis.signal.curves import Curve
 
 WAYS = 3
@@ -41,25 +42,6 @@ SAME = 0.02
 
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
-
-
-class Target(msgspec.Struct, frozen=True, kw_only=True):
-    """Where something is and should be, in stops: ``off`` is above zero when it is over, within ``tolerance`` it may
-    stay."""
-
-    off: float
-    tolerance: float
-
-    @classmethod
-    def of(cls, aim: Aim, level: float, stops: float | None, curve: Curve) -> Target | None:
-        """The target of an aim for a level in IRE (an aim in stops is held against ``stops``)."""
-        place = band(aim, curve)
-        edges = [stops_of(edge, curve) for edge in (place.low, place.centre, place.high)] if place else []
-        if len(edges) != 3 or any(edge is None for edge in edges):
-            return None
-        low, centre, high = (float(edge or 0.0) for edge in edges)
-        here = stops if aim.unit == "stops" else stops_of(level, curve)
-        return None if here is None else cls(off=here - centre, tolerance=(high - low) / 2.0)
 
 
 def plan(
@@ -84,7 +66,7 @@ def plan(
     target = Target.of(aim, sitter.level, sitter.stops, curve)
     if target is None or reading.clipped is None:
         raise UsageError("the aim cannot be placed on this curve", "plan", "give an aim in IRE within the curve")
-    behind = _background(reading, aims, curve)
+    behind = background(reading, aims, curve)
     outlook = Outlook(
         reading,
         controls,
@@ -105,25 +87,6 @@ def plan(
         missing=missing,
         cautions=cautions(controls, [each.controls for each in plans], policy, missing),
     )
-
-
-def main_sitter(reading: Reading) -> SitterReading:
-    """The sitter that is planned for. Raises UsageError where none is read."""
-    read = [each for each in reading.sitters or () if each.level is not None and each.stops is not None]
-    if not read:
-        lost = next((each for each in reading.sitters or () if each.state in {"clipped", "too dark"}), None)
-        what = f"{lost.name} is {lost.state}" if lost else "no sitter is read in this picture"
-        raise UsageError(what, "plan", "point to the skin with --skin X,Y,W,H")
-    return next((each for each in read if each.main), read[0])
-
-
-def _background(reading: Reading, aims: tuple[Aim, ...], curve: Curve) -> tuple[float, Target | None] | None:
-    """Stops of the background spot and what is wanted of it; None without such a spot."""
-    for name, spot in (reading.spots or {}).items():
-        if spot.kind == "background" and spot.stops is not None:
-            aim = aim_for(name, aims)
-            return spot.stops, Target.of(aim, spot.level, spot.stops, curve) if aim is not None else None
-    return None
 
 
 class _Tried:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from math import log2
 
 from analysis.exposure.aims import third_words, thirds
-from analysis.exposure.arithmetic import distance_stops, key_light
+from analysis.exposure.arithmetic import distance_stops
+from analysis.exposure.key_power import key_light
 from analysis.exposure.policy import EVEN_LIGHT, OPEN_SKY, Policy
 from analysis.exposure.series import aperture_stops, density_name, exact_aperture, speed_name
 from analysis.model.controls import Controls

@@ -15,16 +15,17 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.aims import FAINTEST, stops_of
-from analysis.exposure.arithmetic import key_light
+from analysis.exposure.aims import FAINTEST
+from analysis.exposure.key_power import key_light
 from analysis.exposure.policy import native_of
 from analysis.exposure.series import exact_aperture
 from analysis.exposure.settings_grid import Settings
+from analysis.exposure.shares import Shares, light_stops, signal_of, signals
 from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.controls import ControlLimits, Controls
-from analysis.model.reading import Reading, StopsSpread
+from analysis.model.reading import Reading
 from analysis.model.sitter import SitterReading
-from analysis.signal.curves import MIDDLE_GREY, Curve
+from analysis.signal.curves import Curve
 from analysis.signal.levels import codes_per_range, percent, top_code
 
 Floats = npt.NDArray[np.float64]
@@ -91,16 +92,16 @@ class Outlook:
         bits, span = reading.encoding.bits, reading.encoding.range
         # Narrow range leaves the last codes to the interface: 254 of 8 bits, 1019 of 10 (BT.709-6, item 4.6).
         last = top_code(bits) - max(1, 2 ** (bits - 8)) if span == "narrow" else top_code(bits)
-        self._last = _light_stops(percent(last, bits, span), curve)
-        self._count_at = _light_stops(reading.clipped.level, curve)
+        self._last = light_stops(percent(last, bits, span), curve)
+        self._count_at = light_stops(reading.clipped.level, curve)
         self._full = self._sensor_full()
         code = 100.0 / codes_per_range(bits, span)
         self._edge = min(self._last, self._full)
-        self._visible = _light_stops(100.0 * _signal(self._edge, curve) - ROUNDING - ROUNDED_CODES * code, curve)
-        self._peaks = _Shares(reading.peaks or reading.spread)
-        self._luma = _Shares(reading.spread)
+        self._visible = light_stops(100.0 * signal_of(self._edge, curve) - ROUNDING - ROUNDED_CODES * code, curve)
+        self._peaks = Shares(reading.peaks or reading.spread)
+        self._luma = Shares(reading.spread)
         bottom = reading.floor.level if reading.floor is not None else reading.crushed.level
-        self._dark = _light_stops(bottom + code / 2.0, curve)
+        self._dark = light_stops(bottom + code / 2.0, curve)
 
     def over(self, settings: Settings, key_factor: Floats | float = 1.0) -> Forecast:
         """The pictures of these settings, with the key ``key_factor`` times as strong as it is now."""
@@ -158,8 +159,8 @@ class Outlook:
     def _sensor_full(self) -> float:
         """Stops in the signal at which the sensor is full now; infinite where nobody knows."""
         ceiling, profile = self.reading.ceiling, self._profile_full(np.array([self.controls.iso]))
-        if ceiling is not None and _light_stops(ceiling.level + ROUNDING, self.curve) < self._last:
-            return _light_stops(ceiling.level, self.curve)
+        if ceiling is not None and light_stops(ceiling.level + ROUNDING, self.curve) < self._last:
+            return light_stops(ceiling.level, self.curve)
         return float(profile[0])
 
     def _profile_full(self, iso: Floats) -> Floats:
@@ -181,7 +182,7 @@ class Outlook:
         assert self.reading.clipped is not None
         if self.reading.clipped.by in {"ceiling", "profile"}:
             # Counting begins a little below the level at which the signal stops; both move together.
-            ends = np.minimum(self._count_at + rise, _light_stops(100.0, self.curve))
+            ends = np.minimum(self._count_at + rise, light_stops(100.0, self.curve))
         else:
             full = self._full + rise
             seen = np.minimum(full, self._last) - (self._edge - self._visible)
@@ -212,11 +213,11 @@ class Outlook:
         if sitter is None or sitter.stops is None or sitter.level is None:
             never = np.zeros(change.shape, bool)
             return nothing, nothing, never, never
-        at = _light_stops(sitter.level, self.curve)
-        top = 100.0 * _signals(ends, self.curve)
-        level = np.minimum(100.0 * _signals(at + change, self.curve), np.maximum(top, sitter.level))
+        at = light_stops(sitter.level, self.curve)
+        top = 100.0 * signals(ends, self.curve)
+        level = np.minimum(100.0 * signals(at + change, self.curve), np.maximum(top, sitter.level))
         level = np.where(np.abs(change) < 1e-9, sitter.level, level)
-        high = _light_stops(sitter.high, self.curve) if sitter.high is not None else at
+        high = light_stops(sitter.high, self.curve) if sitter.high is not None else at
         was = bool((sitter.clipped or 0.0) >= SKIN_CLIPPED)
         return (
             np.minimum(sitter.stops + change, np.maximum(ends, sitter.stops)),
@@ -266,30 +267,6 @@ class Outlook:
         return (np.full(caught.shape, np.nan) if now is None else now - lost), np.asarray(lost)
 
 
-class _Shares:
-    """A spread as running sums: the percent of the picture above or below any light."""
-
-    def __init__(self, table: StopsSpread | None) -> None:
-        counts = np.asarray(table.counts if table else (100.0,), np.float64)
-        low, step = (table.low, table.step) if table else (-10.0, 0.25)
-        self._edges = low + step * np.arange(counts.size + 1)
-        self._below = np.concatenate([[0.0], np.cumsum(counts)])
-        self._known, self.step = table is not None, step
-
-    def below(self, stops: Floats | float) -> Floats:
-        if not self._known:
-            return np.zeros(np.shape(stops))
-        return np.asarray(np.interp(stops, self._edges, self._below))
-
-    def above(self, stops: Floats | float) -> Floats:
-        return np.asarray(self._below[-1] - self.below(stops)) if self._known else np.zeros(np.shape(stops))
-
-    def percentile(self, part: float) -> float | None:
-        if not self._known or self._below[-1] <= 0.0:
-            return None
-        return float(np.interp(part / 100.0 * self._below[-1], self._below, self._edges))
-
-
 def _full_at(native: NativeIso, iso: float) -> float:
     """Stops in the signal at which a sensor is full: by so much higher as ISO is above its native value."""
     return native.stops_above + log2(iso / native.iso)
@@ -301,21 +278,3 @@ def _snr_after(now: float, caught: Floats) -> Floats:
     electrons = (ratio + np.sqrt(ratio * ratio + 4.0 * ratio * READ_NOISE**2)) / 2.0
     after = electrons * 2.0**caught
     return np.asarray(np.log2(after / np.sqrt(after + READ_NOISE**2)))
-
-
-def _light_stops(level: float, curve: Curve) -> float:
-    found = stops_of(level, curve)
-    return log2(FAINTEST / MIDDLE_GREY) if found is None else found
-
-
-def _stops_array(level: Floats, curve: Curve) -> Floats:
-    light = np.asarray(curve.decode(level / 100.0), np.float64)
-    return np.asarray(np.log2(np.maximum(light, FAINTEST) / MIDDLE_GREY))
-
-
-def _signals(stops: Floats, curve: Curve) -> Floats:
-    return np.asarray(curve.encode(MIDDLE_GREY * 2.0 ** np.minimum(stops, 30.0)), np.float64)
-
-
-def _signal(stops: float, curve: Curve) -> float:
-    return float(_signals(np.array([stops]), curve)[0])

@@ -7,6 +7,7 @@ from math import log2
 import pytest
 
 from analysis.exposure import arithmetic as a
+from analysis.exposure import key_power as k
 from analysis.exposure.aims import level_of
 from analysis.signal.curves import curve
 
@@ -167,21 +168,21 @@ def test_gain_in_decibels(decibels: float, stops: float) -> None:
 
 @pytest.mark.parametrize(("before", "after", "stops"), [(50, 100, 1), (100, 25, -2), (20, 80, 2), (30, 45, 0.585)])
 def test_key_power_on_a_linear_dimmer(before: float, after: float, stops: float) -> None:
-    assert a.key_stops(before, after) == pytest.approx(stops, abs=0.0006)
-    assert a.key_power(before, stops) == pytest.approx(after, abs=0.05)
+    assert k.key_stops(before, after) == pytest.approx(stops, abs=0.0006)
+    assert k.key_power(before, stops) == pytest.approx(after, abs=0.05)
 
 
 def test_key_power_through_a_dimmer_curve() -> None:
     # A dimmer whose light is the square of its dial: half the dial is a quarter of the light, two stops.
     square = tuple((dial, dial**2 / 100.0) for dial in range(0, 101, 5))
-    assert a.key_stops(100, 50, square) == pytest.approx(-2.0)
-    assert a.key_power(100, -2.0, square) == pytest.approx(50.0)
-    assert a.key_power(50, 4.0, square) == pytest.approx(400.0)  # four times the light there is
+    assert k.key_stops(100, 50, square) == pytest.approx(-2.0)
+    assert k.key_power(100, -2.0, square) == pytest.approx(50.0)
+    assert k.key_power(50, 4.0, square) == pytest.approx(400.0)  # four times the light there is
 
 
 def test_a_dark_key_has_no_stops() -> None:
     with pytest.raises(ValueError, match="no power"):
-        a.key_stops(0, 50)
+        k.key_stops(0, 50)
 
 
 # Levels of the Zone System's grey steps through BT.709 (calculated from BT.709-6 item 1.2): zone V is middle grey.
