@@ -269,12 +269,12 @@ class _Tried:
             lens = float(aperture_name(float(one.t_stop[place])))
         return msgspec.structs.replace(
             now,
-            nd_stops=round(float(one.nd[place]), 4),
+            nd_stops=_plain(one.nd[place], now.nd_stops),
             iso=float(one.iso[place]),
             t_stop=lens,
             shutter_angle=float(one.angle[place]),
-            key_percent=None if now.key_percent is None else round(float(self.power[place]), 4),
-            key_distance=None if now.key_distance is None else round(float(self.distance[place]), 4),
+            key_percent=None if now.key_percent is None else _plain(self.power[place], now.key_percent),
+            key_distance=None if now.key_distance is None else _plain(self.distance[place], now.key_distance),
         )
 
     def told(self, place: int, missing: str | None) -> Plan:
@@ -325,6 +325,11 @@ def _only(every: Settings, now: Controls) -> Settings:
         same &= np.abs(np.log2(every.t_stop / now.t_stop)) < 0.1
     place = np.flatnonzero(same)[:1]
     return Settings(**{name: getattr(every, name)[place] for name in Settings.__struct_fields__})
+
+
+def _plain(value: float, now: float) -> float:
+    """A setting without the tail of its arithmetic; exactly what it is now where it stays."""
+    return now if abs(value - now) < 1e-6 else round(float(value), 4)
 
 
 def _number(value: float) -> float | None:

@@ -1,0 +1,163 @@
+"""What holds of every plan, whatever the picture, the controls and the limits; and what it refuses."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from analysis.exposure.plan import plan
+from analysis.exposure.plan_words import LAMPS, SUN, cautions, moves, short
+from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, above_native
+from analysis.model.controls import CONTROLS, ControlLimits, Controls
+from analysis.model.errors import UsageError
+from analysis.model.plan import Planned
+from analysis.model.sitter import Aim
+from analysis.settings.policy_files import load_policy
+from tests.exposure.outdoors import CAMERA, INDOORS, LOG, OUTDOORS, reading, skin_aim
+
+POLICIES = {name: load_policy(name, {}) for name in (OPEN_SKY, EVEN_LIGHT, BUILT_LIGHT)}
+
+
+def way_of(now: Controls, to: Controls) -> tuple[object, ...]:
+    pairs = [
+        (to.nd_stops, now.nd_stops), (to.iso, now.iso), (to.t_stop or 0, now.t_stop or 0),
+        (to.shutter_angle, now.shutter_angle), (to.key_percent or 0, now.key_percent or 0),
+    ]  # fmt: skip
+    return tuple((a > b) - (a < b) for a, b in pairs)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    skin=st.floats(-4.0, 5.0),
+    aim=st.floats(-1.0, 2.0),
+    policy=st.sampled_from(sorted(POLICIES)),
+    nd=st.sampled_from((0.0, 2.0, 3.5, 6.0, 8.0)),
+    iso=st.sampled_from((200.0, 400.0, 800.0, 1250.0, 3200.0)),
+    key=st.one_of(st.none(), st.floats(0.0, 100.0)),
+    share=st.floats(0.0, 1.0),
+    lock=st.lists(st.sampled_from(CONTROLS), unique=True),
+    behind=st.one_of(st.none(), st.floats(-4.0, 3.0)),
+    camera=st.booleans(),
+)
+def test_what_holds_of_every_plan(
+    skin: float, aim: float, policy: str, nd: float, iso: float, key: float | None, share: float,
+    lock: list, behind: float | None, camera: bool,
+) -> None:  # fmt: skip
+    now = Controls(nd_stops=nd, iso=iso, t_stop=4.0, key_percent=key, key_share=share)
+    limits = ControlLimits(locked=tuple(lock), t_range=(2.8, 5.6), shutter_angles=(90.0, 180.0))
+    chosen = POLICIES[policy]
+    found = plan(
+        reading(skin, *OUTDOORS, background=behind), now, chosen, LOG, (skin_aim(aim), skin_aim(-1.0, "wall")),
+        limits=limits, camera=CAMERA if camera else None,
+    )  # fmt: skip
+    assert len(found.plans) <= 3 and found.policy == policy
+    assert found.plans or found.missing
+    ways = [way_of(now, each.controls) for each in found.plans]
+    assert len(set(ways)) == len(ways)
+    totals = [each.costs.total for each in found.plans]
+    assert totals == sorted(totals)
+    for each in found.plans:
+        to, seen = each.controls, each.predicted
+        assert each.moves and each.reason
+        for name, same in (
+            ("nd", to.nd_stops == nd), ("iso", to.iso == iso), ("t_stop", to.t_stop == 4.0),
+            ("shutter_angle", to.shutter_angle == 180.0), ("key", to.key_percent == now.key_percent or key is None),
+        ):  # fmt: skip
+            assert same or name not in lock
+        assert 0.0 <= seen.clipped <= seen.clipped_at_most <= 100.0 and 0.0 <= seen.crushed <= 100.0
+        assert to.key_percent is None or 0.0 <= to.key_percent <= 100.0
+        if found.missing is None and to != now:
+            assert abs(each.costs.off_aim_stops) <= 1 / 3 + 0.051
+        if to.iso != iso:
+            natives = (800.0,) if camera else (iso,)
+            assert above_native(to.iso, natives) >= -chosen.iso_below_native - 0.051
+    assert msgspec.json.decode(msgspec.json.encode(found), type=Planned) == found
+
+
+def test_staying_is_a_way_where_the_sitter_lies_right() -> None:
+    found = plan(reading(0.8, *INDOORS), Controls(nd_stops=2.0), POLICIES[OPEN_SKY], LOG, (skin_aim(0.8),))
+    assert found.plans[0].moves == ("stay as you are",) and found.plans[0].controls == Controls(nd_stops=2.0)
+
+
+def test_a_way_that_gains_nothing_is_not_told() -> None:
+    found = plan(
+        reading(0.8, *INDOORS), Controls(nd_stops=2.0), POLICIES[OPEN_SKY], LOG, (skin_aim(0.8),), camera=CAMERA
+    )
+    for each in found.plans[1:]:
+        assert each.predicted.headroom_stops > found.plans[0].predicted.headroom_stops or each.costs.noise_stops < 0
+
+
+def test_a_free_aperture_is_told_with_its_focus() -> None:
+    limits = ControlLimits(locked=("nd", "iso", "shutter_angle"))
+    found = plan(
+        reading(1.8, *INDOORS), Controls(t_stop=2.8), POLICIES[EVEN_LIGHT], LOG, (skin_aim(0.8),), limits=limits
+    )
+    first = found.plans[0]
+    assert first.controls.t_stop in {3.5, 4.0} and first.costs.depth_of_field_stops > 0.6
+    assert first.moves[0].startswith("aperture from T2.8 to T") and "closed" in first.moves[0]
+    assert "deeper focus" in first.reason
+
+
+def test_a_shutter_is_told_with_its_motion() -> None:
+    limits = ControlLimits(locked=("nd", "iso", "t_stop"), shutter_angles=(90.0, 180.0))
+    found = plan(reading(1.8, *INDOORS), Controls(), POLICIES[EVEN_LIGHT], LOG, (skin_aim(0.8),), limits=limits)
+    first = found.plans[0]
+    assert first.controls.shutter_angle == 90.0 and first.costs.motion_stops == -1.0
+    assert first.moves == ("shutter from 180 to 90 degrees (1/100 s, 1 stop shorter)",)
+    assert "crisper motion" in first.reason
+
+
+def test_a_key_that_is_moved_closer() -> None:
+    """Inverse square: from 2 to 1.414 is one stop."""
+    limits = ControlLimits(key_range=(100.0, 100.0), key_distances=(1.0, 1.4142, 2.0))
+    now = Controls(nd_stops=2.0, key_percent=100.0, key_distance=2.0)
+    found = plan(reading(-0.2, *INDOORS), now, POLICIES[BUILT_LIGHT], LOG, (skin_aim(0.8),), limits=limits)
+    assert found.plans[0].controls.key_distance == 1.4142
+    assert found.plans[0].moves == ("the key from 2 to 1.4142 away (1 stop more)",)
+    assert LAMPS in found.cautions
+
+
+def test_a_dimmer_curve_is_followed() -> None:
+    square = tuple((float(dial), dial**2 / 100.0) for dial in range(0, 101, 10))
+    now = Controls(nd_stops=2.0, key_percent=50.0)
+    limits = ControlLimits(dimmer=square)
+    found = plan(reading(-1.2, *INDOORS), now, POLICIES[BUILT_LIGHT], LOG, (skin_aim(0.8),), limits=limits)
+    assert found.plans[0].controls.key_percent == 100.0  # twice the dial is four times the light
+
+
+@pytest.mark.parametrize("sitters", [None, ()])
+def test_nobody_is_refused_in_one_line(sitters: tuple | None) -> None:
+    seen = msgspec.structs.replace(reading(0.0, *INDOORS), sitters=sitters)
+    with pytest.raises(UsageError, match="no sitter is read"):
+        plan(seen, Controls(), POLICIES[OPEN_SKY], LOG, (skin_aim(),))
+
+
+def test_no_aim_is_refused_in_one_line() -> None:
+    with pytest.raises(UsageError, match="no aim for sitter 1"):
+        plan(reading(0.0, *INDOORS), Controls(), POLICIES[OPEN_SKY], LOG, (skin_aim(0.0, "window"),))
+    black = Aim(target="sitter", value=-9.0, tolerance=1.0)
+    with pytest.raises(UsageError, match="cannot be placed"):
+        plan(reading(0.0, *INDOORS), Controls(), POLICIES[OPEN_SKY], LOG, (black,))
+
+
+def test_cautions_stand_where_they_belong() -> None:
+    sky, now = POLICIES[OPEN_SKY], Controls(nd_stops=4.0, t_stop=4.0, key_percent=50.0, key_distance=2.0)
+    change = msgspec.structs.replace
+    assert cautions(now, [now], sky) == ()
+    assert cautions(now, [change(now, key_percent=60.0)], sky) == (LAMPS,)
+    assert cautions(now, [change(now, key_percent=40.0)], sky) == ()
+    assert cautions(now, [change(now, nd_stops=2.0)], sky) == (SUN,)
+    assert cautions(now, [change(now, t_stop=2.8)], sky) == (SUN,)
+    assert cautions(now, [change(now, nd_stops=2.0)], POLICIES[EVEN_LIGHT]) == ()
+    assert cautions(now, [], sky, "1 stop short even at ISO 800: more light") == (LAMPS,)
+
+
+def test_words_for_what_is_missing() -> None:
+    free = {"nd": True, "iso": True}
+    assert short(-1.0, Controls(iso=3200.0), (3200.0,), free, True).endswith("more light on the sitter alone")
+    assert short(-0.1, Controls(iso=800.0), (800.0, 1600.0), free, False).startswith("less than 1/3 stop short")
+    assert moves(Controls(key_percent=0.0), Controls(key_percent=40.0), POLICIES[OPEN_SKY]) == (
+        "the key from 0 to 40 %",
+    )
