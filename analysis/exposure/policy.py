@@ -75,18 +75,21 @@ class Suggestion(msgspec.Struct, frozen=True, kw_only=True):
     why: str
 
 
-def suggest(reading: Reading, curve: Curve, controls: Controls | None = None) -> Suggestion:
+def suggest(
+    reading: Reading, curve: Curve, controls: Controls | None = None, clips_at: float | None = None
+) -> Suggestion:
     """Which policy the picture calls for. The operator decides.
 
     A key light that is told about is light you build. Else highlights in the picture decide: light within two
-    stops of the clip and well above the sitter, or already clipped.
+    stops of the clip and well above the sitter, or already clipped. ``clips_at`` is where light clips, in stops from
+    middle grey, where more is known of the camera than the level that the reading counts from.
     """
     if controls is not None and controls.key_percent is not None:
         return Suggestion(policy=BUILT_LIGHT, why=f"there is a key light, at {controls.key_percent:g} %")
     clipped = reading.clipped.any if reading.clipped is not None else 0.0
     if clipped >= ENOUGH / 10.0:
         return Suggestion(policy=OPEN_SKY, why=f"{clipped:.1f} % of the picture is clipped")
-    bright = bright_share(reading, curve)
+    bright = bright_share(reading, curve, clips_at)
     if bright >= ENOUGH:
         return Suggestion(
             policy=OPEN_SKY,
@@ -95,12 +98,12 @@ def suggest(reading: Reading, curve: Curve, controls: Controls | None = None) ->
     return Suggestion(policy=EVEN_LIGHT, why="nothing bright lies near the clip")
 
 
-def bright_share(reading: Reading, curve: Curve) -> float:
+def bright_share(reading: Reading, curve: Curve, clips_at: float | None = None) -> float:
     """Percent of the picture that is near the clip and well above the sitter; 0 where the reading does not tell."""
     table = reading.peaks or reading.spread
     if table is None or reading.clipped is None:
         return 0.0
-    end = stops_of(reading.clipped.level, curve)
+    end = stops_of(reading.clipped.level, curve) if clips_at is None else clips_at
     if end is None:
         return 0.0
     skin = main_stops(reading)

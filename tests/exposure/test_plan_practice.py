@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from analysis.exposure.plan import plan
 from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, suggest
+from analysis.exposure.predict import Outlook
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.plan import Planned
 from analysis.settings.policy_files import load_policy
@@ -147,3 +149,13 @@ def test_the_picture_suggests_a_policy(parts: tuple, clipped: float, key: float 
     found = suggest(reading(AIM, *parts, clipped=clipped), LOG, Controls(key_percent=key))
     assert found.policy == policy
     assert found.why
+
+
+def test_a_sensor_that_is_full_below_the_codes_makes_highlights_of_what_is_near_it() -> None:
+    parts = ((90.0, -4.0, 1.0), (10.0, 4.2, 4.8))
+    nominal = msgspec.structs.replace(reading(AIM, *parts), ceiling=None)
+    clipped = msgspec.structs.replace(nominal.clipped, level=100.0, by="narrow")
+    nominal = msgspec.structs.replace(nominal, clipped=clipped)
+    assert suggest(nominal, LOG).policy == EVEN_LIGHT  # the codes go on to +10
+    known = Outlook(nominal, OUTSIDE, LOG, camera=CAMERA).clips_at
+    assert suggest(nominal, LOG, OUTSIDE, known).policy == OPEN_SKY

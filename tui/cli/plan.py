@@ -74,6 +74,7 @@ def command(
     """
     from analysis.exposure.plan import plan
     from analysis.exposure.policy import Suggestion, suggest
+    from analysis.exposure.predict import Outlook
     from analysis.measure.examiner import known_curve
     from analysis.settings.control_files import ControlFile, camera_named, load_controls
     from analysis.settings.policy_files import load_policy
@@ -101,7 +102,8 @@ def command(
     controls, limits = controls_asked(file, given, rate)
     aims = aims_asked(settings.aims, given.get("aim"), given.get("complexion"), background_aim, curve)
     if chosen is None:
-        suggested = suggest(reading, curve, controls)
+        clips_at = Outlook(reading, controls, curve, camera=profile).clips_at
+        suggested = suggest(reading, curve, controls, clips_at)
         chosen = load_policy(suggested.policy)
     else:
         suggested = Suggestion(policy=chosen.name, why="asked for")
