@@ -40,9 +40,8 @@ def resample(counts: Floats, columns: int, edges: Floats) -> Floats:
     ``edges`` are positions on the bin axis in ascending order. Every count lands in exactly
     one place, in proportion where a border cuts it. Returns shape (columns, len(edges) - 1).
 
-    >>> resample(np.ones((4, 6), np.float32), 2, np.array([0, 3, 6], np.float32))
-    array([[6., 6.],
-           [6., 6.]], dtype=float32)
+    >>> resample(np.ones((4, 6), np.float32), 2, np.array([0, 3, 6], np.float32)).tolist()
+    [[6.0, 6.0], [6.0, 6.0]]
     """
     strips, bins = counts.shape
     across = _gather(counts, np.linspace(0, strips, columns + 1))
