@@ -244,7 +244,7 @@ class _Tried:
             abs(found.closed[other]) - abs(found.closed[place]) - GAIN,
             abs(found.longer[other]) - abs(found.longer[place]) - GAIN,
         )
-        return max(gains) > 0.0
+        return bool(max(gains) > 0.0)
 
     def missing(self) -> str:
         """What is lacking where no way reaches the aim."""

@@ -64,8 +64,8 @@ def _key_moves(now: Controls, to: Controls, dimmer: Sequence[tuple[float, float]
         told.append(f"the key from {now.key_distance:g} to {to.key_distance:g} away ({_by(amount, 'more', 'less')})")
     if now.key_percent is not None and to.key_percent is not None and to.key_percent != now.key_percent:
         before, after = (key_light(each, dimmer or None) for each in (now.key_percent, to.key_percent))
-        amount = f" ({_by(log2(after / before), 'up', 'down')})" if before > 0 and after > 0 else ""
-        told.append(f"the key from {now.key_percent:g} to {to.key_percent:g} %{amount}")
+        moved = f" ({_by(log2(after / before), 'up', 'down')})" if before > 0 and after > 0 else ""
+        told.append(f"the key from {now.key_percent:g} to {to.key_percent:g} %{moved}")
     return told
 
 

@@ -75,7 +75,7 @@ def transmittance(stops: float) -> float:
     >>> transmittance(2.0)
     25.0
     """
-    return 100.0 * 2.0**-stops
+    return float(100.0 * 2.0**-stops)
 
 
 def filter_stops(text: str) -> float:

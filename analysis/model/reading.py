@@ -152,7 +152,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     headroom_stops: float | None = None
     footroom_stops: float | None = None
     spread: StopsSpread | None = None
-    peaks: StopsSpread | None | msgspec.UnsetType = msgspec.UNSET
+    peaks: StopsSpread | msgspec.UnsetType | None = msgspec.UNSET
     sitters: tuple[SitterReading, ...] | None = None
     spots: dict[str, SpotReading] | None = None
     noise: Noise | None = None

@@ -21,6 +21,7 @@ from tui.cli.say import silence
 COMMANDS = {
     "watch": ("tui.cli.watch", "Open the watch on a feed: the main screen."),
     "read": ("tui.cli.read", "Measure frames of a feed and print the readings."),
+    "plan": ("tui.cli.plan", "Say what to move so that the sitter lies on the aim, and what it costs."),
     "guard": ("tui.cli.guard", "Watch without a screen, for days: alarms, lines, hook, POST."),
     "sounds": ("tui.cli.sounds", "Explain, play or save each alarm's sound."),
     "lineup": ("tui.cli.lineup", "Say whether colour bars or grey steps come through the chain as they should."),

@@ -189,4 +189,4 @@ def _viewing(settings: Settings, asked: str | None) -> tuple[Any, Any]:
 def _show(watch: Watch, look: Look, note: str | None) -> None:
     from tui.start import run_screen
 
-    run_screen(watch, look, note)
+    run_screen(watch, look, note, look.table)

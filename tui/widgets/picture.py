@@ -42,7 +42,7 @@ class PicturePanel(Panel):
 
     def __init__(self, look: Look, name: str, table: LookUpTable | None = None) -> None:
         super().__init__(look, name)
-        self.seen: Seen = "eye"
+        self.seen: Seen = "signal" if look.viewing == "signal" else "eye"
         self.place: Box | None = None
         self.picked: str | None = None
         self._table = table
