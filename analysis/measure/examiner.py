@@ -9,13 +9,17 @@ from analysis.measure.ceiling_samples import samples_of
 from analysis.measure.extras import Extras, ExtrasFound, ExtrasSettings
 from analysis.measure.meter import Meter
 from analysis.measure.meter_settings import MeterSettings
+from analysis.measure.sample import Sampler
 from analysis.measure.spots import SpotMeter
+from analysis.measure.zones import Mask, marks
 from analysis.model.errors import StopkeeperError
 from analysis.model.frame import Frame, FrameFormat
 from analysis.model.instant import Instant
-from analysis.model.reading import FeedHealth, Measurement, Reading, Validity
+from analysis.model.reading import FeedHealth, Measurement, Reading, Validity, View
 from analysis.model.sitter import Spot, SpotReading
 from analysis.signal.curves import Curve, curve
+
+MARKS_SECONDS = 0.125
 
 
 class ExaminerSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -43,6 +47,8 @@ class Examiner:
         self._meter = Meter(self.settings.meter)
         self._spot_meter: SpotMeter | None = None
         self._life: tuple[FrameFormat, int] | None = None
+        self._sampler: Sampler | None = None
+        self._marks: tuple[tuple[int, int], float, tuple[Mask, Mask]] | None = None
         self._extras: Extras | None = None
         self._finder: EndFinder | None = None
         self._ends = EndsFound()
@@ -81,7 +87,21 @@ class Examiner:
             tolerance=found.tolerance,
             spots=self._read_spots(frame, reading),
         )
-        return msgspec.structs.replace(measured, reading=whole)
+        return msgspec.structs.replace(measured, reading=whole, view=self._marked(frame, measured.view, reading))
+
+    def _marked(self, frame: Frame, view: View | None, reading: Reading) -> View | None:
+        """The view with marks where its small picture hides clipped pixels, looked for eight times a second."""
+        if view is None or reading.clipped is None or reading.crushed is None:
+            return view
+        now, size = frame.instant.monotonic, (view.small.shape[1], view.small.shape[0])
+        last = self._marks
+        if last is None or last[0] != size or not 0.0 <= now - last[1] < MARKS_SECONDS - 1e-6:
+            if self._sampler is None:
+                self._sampler = Sampler(frame.format)
+            sample = self._sampler.take(frame, reading.picture.active)
+            found = marks(sample, frame.format, size, reading.clipped.level, reading.crushed.level)
+            last = self._marks = (size, now, found)
+        return msgspec.structs.replace(view, clip_marks=last[2][0], crush_marks=last[2][1])
 
     def _read_spots(self, frame: Frame, reading: Reading) -> dict[str, SpotReading] | None:
         if not self.spots or reading.clipped is None:
@@ -101,7 +121,7 @@ class Examiner:
         self._ends, self._looked = EndsFound(), None
         self._finder = EndFinder(encoding.bits, encoding.range, encoding.curve)
         self._clip = self._crush = None
-        self._spot_meter = None
+        self._spot_meter = self._sampler = self._marks = None
         self._meter.count_from(None, None)
 
     def _look_for_ends(self, frame: Frame, reading: Reading) -> EndsFound:

@@ -168,7 +168,9 @@ class View(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     level bin; ``trace_rgb`` has shape (3, columns, bins). Bin ``i`` spans the levels
     ``low + i*step`` to ``low + (i+1)*step`` IRE. Counts may be of a row subsample: only their
     proportions within a column mean anything. ``small`` is a full-range 8-bit R'G'B'
-    picture, shape (height, width, 3), of the active picture, for the eye only.
+    picture, shape (height, width, 3), of the active picture, for the eye only. ``clip_marks`` and
+    ``crush_marks``, shape (height, width), say which of its places hold a clipped pixel and which only
+    crushed ones, told from true pixels: averaging has hidden them. None where they were not looked for.
     """
 
     trace: npt.NDArray[np.float32]
@@ -176,6 +178,8 @@ class View(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     low: float
     step: float
     small: npt.NDArray[np.uint8]
+    clip_marks: npt.NDArray[np.bool_] | None = None
+    crush_marks: npt.NDArray[np.bool_] | None = None
 
 
 class Measurement(msgspec.Struct, frozen=True, kw_only=True, eq=False):

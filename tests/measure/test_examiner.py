@@ -116,3 +116,16 @@ def test_without_a_known_curve_there_are_no_stops() -> None:
     assert reading.spread is None and reading.headroom_stops is None, "never guessed"
     assert reading.tolerance is not None
     assert known_curve(None) is None and known_curve("of nobody") is None
+
+
+def test_a_burnt_speck_is_marked_on_the_small_picture_that_averages_it_away() -> None:
+    """The lamp's bulb and the brass fitting are smaller than a place of the small picture and brighter than white."""
+    view = None
+    for frame in frames(0.2, lamp="on", size="1280x720"):
+        view = Examiner().measure(frame, None, Instant(0.0, 0.0)).view
+    assert view is not None and view.clip_marks is not None and view.crush_marks is not None
+    assert view.clip_marks.shape == view.small.shape[:2] == view.crush_marks.shape
+    assert view.clip_marks.any()
+    hidden = view.clip_marks & (view.small.max(axis=2) < 255)
+    assert hidden.any(), "some marked places look unclipped in the small picture"
+    assert view.clip_marks.mean() < 0.2

@@ -138,7 +138,7 @@ class PicturePanel(Panel):
     ) -> tuple[Codes, npt.NDArray[np.uint16]]:
         small = self._steady.calm(view.small)
         down = rows * self._zones.down
-        zones = zones_at(mapper, small, mapper.of_picture(small), columns, down)
+        zones = zones_at(mapper, small, mapper.of_picture(small, view.clip_marks, view.crush_marks), columns, down)
         if self.seen == "outside":
             aimed, free = _aims(showing)
             levels = zones_levels(small, mapper.weights, columns, down)
