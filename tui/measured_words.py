@@ -122,15 +122,17 @@ def nobody(sitters: Iterable[SitterReading]) -> str:
 
 
 def distance_words(distance: Distance | None) -> str:
-    """The distance to the aim with an arrow that says which way to go.
+    """The distance to the middle of the aim, with an arrow that says which way it lies; a dot where it is within.
 
     >>> distance_words(Distance(ire=-4.0, stops=-0.3, thirds=-1, within=False))
     '▼ 1/3 stop under'
+    >>> distance_words(Distance(ire=-4.0, stops=-0.3, thirds=-1, within=True))
+    '● 1/3 stop under'
     """
     if distance is None:
         return ""
     words = distance.words
-    mark = "●" if words == "on aim" else "▲" if "over" in words else "▼"
+    mark = "●" if distance.within or words == "on aim" else "▲" if "over" in words else "▼"
     return f"{mark} {words}"
 
 

@@ -64,7 +64,7 @@ SECTIONS: tuple[tuple[str, Rows], ...] = (
             ("44.0-58.3", "10th to 95th percentile of luma in the face"),
             ("+0.6 st", "stops from middle grey, an 18 % card"),
             ("left +0.9", "the left side of the face, as seen, is 0.9 stop brighter than the right"),
-            ("▼ 1/3 stop under", "distance to the aim, to the nearest third of a stop, and its direction"),
+            ("▼ 1/3 stop under", "to the middle of the aim, in thirds of a stop; ● for ▼: within the aim"),
             ("aim 45-55", "where skin may lie, IRE; you set it, a complexion is never guessed"),
             ("held", "the face is not found at this moment; its place is read for a second more"),
             ("TOO DARK, CLIPPED", "the face was lost because it went dark or clipped: no level is told"),

@@ -48,7 +48,7 @@ def test_the_sitter_stands_in_large_figures_with_distance_and_direction(size) ->
     assert "SITTER 1" in shown
     assert "skin" in shown
     # From 46 to 50 IRE in BT.709 is a quarter of a stop (item 1.2, inverse): one third to the nearest third.
-    assert "▼ 1/3 stop under" in shown
+    assert "● 1/3 stop under" in shown
     assert "aim 46-54" in shown
     assert "█" in shown or "▀" in shown
 
