@@ -6,6 +6,7 @@ from typing import Literal, Protocol
 
 import msgspec
 
+from analysis.engine.step import NO_PICTURE
 from analysis.model.reading import Reading, View
 from analysis.model.sitter import Spot
 from analysis.model.snapshot import Snapshot
@@ -19,7 +20,6 @@ ANSWER_DEADLINE = 2.0
 """Seconds without a new answer from the watch after which nothing it said is shown as true."""
 OLD_PICTURE = 2.0
 """A picture older than this is dimmed even where the feed calls itself live."""
-_NO_PICTURE = {"closed", "opening", "frozen", "lost", "waiting", "ended"}
 _DOUBTFUL = {"late", "suspect", "priming", "reshaped"}
 
 
@@ -111,7 +111,7 @@ def judge(
     if silent:
         trust = "none"
         banner = ("THE WATCH DOES NOT ANSWER", f"last heard {lasted(unheard)} ago", "quit and start again")
-    elif snapshot.reading is None or feed.state in _NO_PICTURE:
+    elif snapshot.reading is None or feed.state in NO_PICTURE:
         trust = "none"
         head = "NO PICTURE" if feed.state != "frozen" else "THE PICTURE IS FROZEN"
         since = f"{words.word.lower()} for {lasted(max(snapshot.at.since(feed.since), 0.0))}"

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import msgspec
 
+from analysis.alarm.values import reading_values
 from analysis.model.reading import Reading
 
 PATIENCE_SECONDS = 1.0
@@ -43,15 +44,24 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def observed(
-    reading: Reading | None, *, feed_lost: bool, feed_words: str = "", patience: float = PATIENCE_SECONDS
+    reading: Reading | None,
+    *,
+    feed_lost: bool,
+    feed_words: str = "",
+    patience: float = PATIENCE_SECONDS,
+    more: Mapping[str, float | None] = MappingProxyType({}),
+    words: Mapping[str, str] = MappingProxyType({}),
 ) -> Observation:
-    """What the standard alarms need of a reading.
+    """What the alarms are told of a reading, and of ``more`` that no reading holds by itself.
 
     Only a reading whose validity is good is judged: while a camera settles, a picture is
-    late, or a frame is damaged, nothing rises and nothing clears.
+    late, or a frame is damaged, nothing of it rises and nothing clears.
     """
-    values: dict[str, float | None] = {}
-    if reading is not None and reading.validity == "good":
-        values["highlights"] = reading.clipped.any if reading.clipped else None
-        values["shadows"] = reading.crushed.luma if reading.crushed else None
-    return Observation(values=MappingProxyType(values), feed_lost=feed_lost, feed_words=feed_words, patience=patience)
+    values = {**more, **(reading_values(reading) if reading is not None else {})}
+    return Observation(
+        values=MappingProxyType(values),
+        feed_lost=feed_lost,
+        feed_words=feed_words,
+        words=MappingProxyType(dict(words)),
+        patience=patience,
+    )

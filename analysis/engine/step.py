@@ -10,11 +10,10 @@ import msgspec
 
 from analysis.alarm import book as alarms
 from analysis.alarm.book import AlarmBook
-from analysis.alarm.observation import PATIENCE_SECONDS, Observation
+from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
 from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
 from analysis.alarm.trend import Trend, minutes_left, noted
-from analysis.alarm.values import reading_values
 from analysis.engine.timeline import Timeline, add
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement, SavedAlarms
 from analysis.model.feed import FeedState, FeedStatus
@@ -136,19 +135,20 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     values: dict[str, float | None] = {**item.more}
     if measured is not None:
         # Where flicker is looked for and none is told there is none; where it is not looked for nothing can rise.
-        values |= {"flicker": 0.0, **reading_values(measured)}
-        values["headroom"] = state.minutes
+        values |= {"flicker": 0.0, "headroom": state.minutes}
     if feed.state in WITH_PICTURE:
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
         values["frozen"] = float(feed.state == "frozen")
-    values["reshaped"] = float(_reshaped(state.format, feed.format))
+    changed = state.format is not None and feed.format is not None and not state.format.same_codes(feed.format)
+    values["reshaped"] = float(changed)
     evidence = feed.trouble or feed.evidence
-    return Observation(
-        values=MappingProxyType(values),
+    return observed(
+        measured,
+        more=values,
         feed_lost=feed.trouble is not None and feed.state not in OWN_ALARM,
         feed_words=evidence,
-        words=MappingProxyType(dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)),
+        words=dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence),
         patience=max(PATIENCE_SECONDS, 3.0 * interval),
     )
 
@@ -157,13 +157,6 @@ def _with_trend(state: WatchState, measured: Reading, now: Instant) -> WatchStat
     trend = noted(state.trend, measured.headroom_stops, now)
     minutes = minutes_left(trend) if trend.times != state.trend.times else state.minutes
     return msgspec.structs.replace(state, trend=trend, minutes=minutes)
-
-
-def _reshaped(before: FrameFormat | None, after: FrameFormat | None) -> bool:
-    """Whether the codes now mean something else; the nominal rate says nothing about them."""
-    if before is None or after is None or before is after:
-        return False
-    return msgspec.structs.replace(before, rate=after.rate) != after
 
 
 def _timeline(state: WatchState, measured: Reading | None, feed: FeedStatus, now: Instant) -> Timeline:

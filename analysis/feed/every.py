@@ -12,18 +12,46 @@ import queue
 import threading
 from collections.abc import Iterator
 
+import msgspec
+
 from analysis.feed.clock import Clock
 from analysis.feed.pool import FramePool
 from analysis.feed.source import FeedOptions, Source
 from analysis.model.errors import FeedCorrupt, FeedEnded, FeedError, FeedSilent, FeedUnreadable
 from analysis.model.feed import SourceKind
 from analysis.model.frame import Frame, FrameFormat, Picture
+from analysis.model.instant import Instant
 
 _QUEUE = 3
 _OPEN_SECONDS: dict[SourceKind, float] = {"network": 10.0}
 _READ_SECONDS: dict[SourceKind, float] = {"network": 5.0, "file": 30.0, "pipe": 30.0}
 _DEFAULT_SECONDS = 5.0
+_SETTLING: dict[SourceKind, int] = {"camera": 5, "hdmi": 5}
 _LIVE: frozenset[SourceKind] = frozenset({"camera", "hdmi", "network"})
+
+
+def settling_frames(kind: SourceKind) -> int:
+    """How many first frames of such a source are still settling (automatic exposure); 0 where nothing settles.
+
+    >>> settling_frames("camera"), settling_frames("file")
+    (5, 0)
+    """
+    return _SETTLING.get(kind, 0)
+
+
+def seconds_since(frame: Frame, first: Frame) -> float:
+    """Seconds from the first frame to this by the feed's own clock, by arrival where it has none or it ran back."""
+    if frame.source_seconds is not None and first.source_seconds is not None:
+        past = frame.source_seconds - first.source_seconds
+        if past >= 0:
+            return past
+    return frame.instant.since(first.instant)
+
+
+def on_feed_clock(frame: Frame, first: Frame) -> Frame:
+    """The frame at its own time on the feed's clock: files and scenes are read faster than they play."""
+    past = seconds_since(frame, first)
+    return msgspec.structs.replace(frame, instant=Instant(first.instant.monotonic + past, first.instant.utc + past))
 
 
 class EveryFrame:

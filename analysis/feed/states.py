@@ -160,7 +160,7 @@ def _arrived(machine: FeedMachine, frame: Arrived, now: Instant) -> tuple[FeedMa
     events: tuple[FeedEvent, ...] = ()
     count = machine.damage.add(False, limits, now)
     after = msgspec.structs.replace(machine, damage=count, contact=now)
-    if after.format is not None and _differs(after.format, frame.format):
+    if after.format is not None and not after.format.same_codes(frame.format):
         words = _difference(after.format, frame.format)
         after = msgspec.structs.replace(after, history=None, damage=DamageCount(), stale=None)
         after, events = _go(after, "reshaped", words, now)
@@ -213,11 +213,6 @@ def _too_damaged(machine: FeedMachine) -> bool:
 
 def _percent(machine: FeedMachine) -> int:
     return round(100 * machine.damage.share(machine.limits))
-
-
-def _differs(before: FrameFormat, after: FrameFormat) -> bool:
-    # The nominal rate says nothing about the codes, and streams guess it anew at each opening.
-    return before is not after and msgspec.structs.replace(before, rate=after.rate) != after
 
 
 def _difference(before: FrameFormat, after: FrameFormat) -> str:

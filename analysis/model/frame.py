@@ -49,6 +49,10 @@ class FrameFormat(msgspec.Struct, frozen=True, kw_only=True):
     encoding: Encoding
     rate: float | None = None
 
+    def same_codes(self, other: FrameFormat) -> bool:
+        """Whether codes mean the same in both; the nominal rate says nothing about them, and streams guess it anew."""
+        return self is other or msgspec.structs.replace(self, rate=other.rate) == other
+
 
 class Picture(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What a source hands over: planes and what the source itself knows about them.

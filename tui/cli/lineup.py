@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from analysis.measure.lineup import BarDifference, Lineup
     from analysis.model.frame import Encoding, Frame
 
-_SETTLING_FRAMES = 5
 _PATIENCE = 10
 _FROM = {"tag": "tag", "asked": "asked for", "line-up": "line-up", "assumed": "assumed"}
 _COMPONENTS = {3: ("Y'", "Cb", "Cr"), 1: ("Y'",)}
@@ -79,14 +78,14 @@ def mean_frame(feed: str, options: FeedOptions, count: int) -> Frame:
     """
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
-    from analysis.feed.every import EveryFrame
+    from analysis.feed.every import EveryFrame, settling_frames
     from analysis.feed.factory import make_source
     from analysis.feed.pool import FramePool
     from analysis.measure.lineup import Average
 
     pool, clock, average = FramePool(), SystemClock(), Average()
     source = make_source(parse_address(feed), options, pool, clock)
-    settling = _SETTLING_FRAMES if source.kind in {"camera", "hdmi"} else 0
+    settling = settling_frames(source.kind)
     reader = EveryFrame(source, options, pool, clock)
     try:
         for frame in reader:

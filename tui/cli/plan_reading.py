@@ -10,14 +10,12 @@ import msgspec
 
 from analysis.model.errors import FeedUnreadable, SettingsError, UsageError
 from analysis.model.frame import Frame
-from analysis.model.instant import Instant
 from analysis.model.reading import Reading
 from analysis.model.sitter import SitterReading, Spot
 from tui.cli.plan_asked import BACKGROUND
 
 SKIN = "skin"
 """The name of the spot that ``--skin`` places."""
-_SETTLING_FRAMES = 5
 _LINES = 1 << 24
 
 
@@ -57,7 +55,7 @@ def read_feed(
     """
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
-    from analysis.feed.every import EveryFrame
+    from analysis.feed.every import EveryFrame, on_feed_clock, settling_frames
     from analysis.feed.factory import make_source
     from analysis.feed.pool import FramePool
     from analysis.measure.examiner import Examiner
@@ -79,10 +77,10 @@ def read_feed(
     reading: Reading | None = None
     first: Frame | None = None
     with contextlib.closing(reader):
-        settling = _SETTLING_FRAMES if source.kind in {"camera", "hdmi"} else 0
+        settling = settling_frames(source.kind)
         for frame in reader:
             first = first or frame
-            timed = _timed(frame, first)
+            timed = on_feed_clock(frame, first)
             measured = examiner.measure(timed, None, first.instant).reading
             if measured.clipped is not None:
                 sitters = faces.see(timed, measured) if faces is not None else None
@@ -95,14 +93,6 @@ def read_feed(
     if skin is not None:
         reading = msgspec.structs.replace(reading, sitters=(_sitter_of(reading, spots[0]),))
     return reading, first.format.rate
-
-
-def _timed(frame: Frame, first: Frame) -> Frame:
-    """The frame at its own time on the feed's clock: files and scenes are read faster than they play."""
-    past = frame.instant.since(first.instant)
-    if frame.source_seconds is not None and first.source_seconds is not None:
-        past = max(0.0, frame.source_seconds - first.source_seconds)
-    return msgspec.structs.replace(frame, instant=Instant(first.instant.monotonic + past, first.instant.utc + past))
 
 
 def _peaks(frame: Frame, reading: Reading) -> Any:

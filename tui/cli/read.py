@@ -11,13 +11,12 @@ import click
 import msgspec
 
 from analysis.model.errors import FeedUnreadable, UsageError
+from analysis.model.feed import SourceKind
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
 from analysis.model.reading import FeedHealth, Reading, Validity
 from tui.cli.options import feed_options, feed_options_from, settings_from, settled_options
 from tui.cli.say import say
-
-_SETTLING_FRAMES = 5
 
 
 @click.command("read", epilog="Example: stopkeeper read recordings/boathouse-709-8bit.mp4 --json --frames 3")
@@ -66,7 +65,7 @@ def readings(
     """Readings of every ``every``-th frame of a feed, until it ends or ``seconds`` have passed on it."""
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
-    from analysis.feed.every import EveryFrame
+    from analysis.feed.every import EveryFrame, on_feed_clock, seconds_since
     from analysis.feed.factory import make_source
     from analysis.feed.pool import FramePool
     from analysis.measure.examiner import Examiner
@@ -86,7 +85,7 @@ def readings(
     try:
         for frame in reader:
             first = first or frame
-            past = _seconds(frame, first)
+            past = seconds_since(frame, first)
             if seconds is not None and past >= seconds:
                 return
             rate.add(frame.instant)
@@ -98,9 +97,7 @@ def readings(
             )
             # Every frame is measured, printed or not: noise, flicker and the ends of the signal live on their sequence,
             # and on the feed's own clock, however fast it is read.
-            timed = msgspec.structs.replace(
-                frame, instant=Instant(first.instant.monotonic + past, first.instant.utc + past)
-            )
+            timed = on_feed_clock(frame, first)
             reading = examiner.measure(timed, health, first.instant, _validity(frame, source.kind)).reading
             if desk is not None:
                 reading = msgspec.structs.replace(reading, sitters=desk.read(timed, reading))
@@ -128,18 +125,11 @@ def rounded(value: Any) -> Any:
     return value
 
 
-def _validity(frame: Frame, kind: str) -> Validity:
+def _validity(frame: Frame, kind: SourceKind) -> Validity:
     """A camera's first frames are still settling; nothing else settles."""
-    return "priming" if kind in {"camera", "hdmi"} and frame.sequence < _SETTLING_FRAMES else "good"
+    from analysis.feed.every import settling_frames
 
-
-def _seconds(frame: Frame, first: Frame) -> float:
-    """Seconds since the first frame by the feed's own clock, by arrival where it has none or it ran back."""
-    if frame.source_seconds is not None and first.source_seconds is not None:
-        past = frame.source_seconds - first.source_seconds
-        if past >= 0:
-            return past
-    return frame.instant.since(first.instant)
+    return "priming" if frame.sequence < settling_frames(kind) else "good"
 
 
 class _Rate:

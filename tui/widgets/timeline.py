@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from analysis.engine.step import NO_PICTURE
 from analysis.model.snapshot import TimelinePoint
 from tui.bridge import Showing
 from tui.cells import DOTS, pack
@@ -15,7 +16,7 @@ from tui.widgets.panel import Panel
 
 _SCALE = 4
 _TOP, _BOTTOM = 109.0, -7.0
-_NO_PICTURE = {"closed", "opening", "frozen", "lost", "waiting"}
+_NO_PICTURE = NO_PICTURE - {"ended"}
 
 
 class TimelinePanel(Panel):
