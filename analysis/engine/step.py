@@ -133,7 +133,7 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     feed = item.feed
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
     values: dict[str, float | None] = {**item.more}
-    if measured is not None:
+    if measured is not None and measured.validity == "good":
         # Where flicker is looked for and none is told there is none; where it is not looked for nothing can rise.
         values |= {"flicker": 0.0, "headroom": state.minutes}
     if feed.state in WITH_PICTURE:

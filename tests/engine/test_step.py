@@ -9,7 +9,7 @@ from analysis.engine.step import Acknowledge, Measured, Outcome, Tick, WatchStat
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.frame import Encoding, FrameFormat
 from analysis.model.instant import Instant
-from analysis.model.reading import Reading
+from analysis.model.reading import Flicker, Reading
 from tests.engine.test_timeline import reading
 
 FORMAT = FrameFormat(
@@ -120,6 +120,15 @@ def test_readings_that_cannot_be_vouched_for_raise_nothing() -> None:
     for validity in ("suspect", "priming", "late"):
         story.play(10, msgspec.structs.replace(reading(clipped=50.0), validity=validity))
     assert story.heard == []
+
+
+def test_readings_that_cannot_be_vouched_for_clear_nothing() -> None:
+    """A beat was told; damaged frames say nothing of it, and nothing is not its end."""
+    story = Story()
+    story.play(6, msgspec.structs.replace(reading(), flicker=Flicker(hz=4.0, stops=0.3)))
+    story.play(20, msgspec.structs.replace(reading(), validity="suspect", luma=None))
+    states = {alarm.alarm: alarm.state for alarm in story.state.alarms(at(story.now))}
+    assert states["flicker"] == "active-unacknowledged"
 
 
 def test_a_slow_feed_still_alarms() -> None:
