@@ -7,6 +7,7 @@ from typing import Literal, Protocol
 import msgspec
 
 from analysis.engine.step import NO_PICTURE
+from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading, View
 from analysis.model.sitter import Spot
 from analysis.model.snapshot import Snapshot
@@ -56,6 +57,54 @@ class WatchLike(Protocol):
 
     def line_up(self, on: bool) -> None:
         """Begin or end looking for a line-up picture; what is found is the snapshot's ``lineup``."""
+        ...
+
+    def plan(self, on: bool) -> None:
+        """Begin or end planning; what is found is the snapshot's ``planning``."""
+        ...
+
+    def set_controls(self, controls: Controls, limits: ControlLimits | None = None) -> None:
+        """What is set on the camera and the key now, and how far it may move (None: as before)."""
+        ...
+
+    def set_policy(self, name: str | None) -> None:
+        """The policy that plans follow; None lets the picture suggest one."""
+        ...
+
+    def keep_hold(self, name: str | None = None) -> None:
+        """Keep the newest reading as a hold (None: a name is made) and match against it."""
+        ...
+
+    def match_with(self, name: str | None) -> None:
+        """Compare with this hold from now on; None ends comparing."""
+        ...
+
+    def drop_hold(self, name: str) -> None:
+        """Forget a hold for good."""
+        ...
+
+    def shelve(self, alarm: str, seconds: float) -> None:
+        """Keep one alarm quiet for a time; it comes back by itself."""
+        ...
+
+    def unshelve(self, alarm: str) -> None:
+        """End a shelf early."""
+        ...
+
+    def reset(self, alarm: str) -> None:
+        """Let a latched alarm go."""
+        ...
+
+    def take_out_of_service(self, alarm: str, why: str) -> None:
+        """Keep one alarm quiet until it is put back."""
+        ...
+
+    def return_to_service(self, alarm: str) -> None:
+        """Put one alarm back in service."""
+        ...
+
+    def say_now(self) -> None:
+        """Speak what is true now, where a speech engine is."""
         ...
 
     def close(self) -> None:

@@ -6,9 +6,11 @@ from typing import Literal
 
 import msgspec
 
-from analysis.model.alarm import AlarmStatus
+from analysis.model.alarm import AlarmStatus, Announcement
 from analysis.model.feed import FeedState, FeedStatus
+from analysis.model.hold import Matching
 from analysis.model.instant import Instant
+from analysis.model.planning import Planning
 from analysis.model.reading import Reading, View
 from analysis.model.sitter import Aim, Spot
 
@@ -49,7 +51,10 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     terminal bells asked for since the start; a terminal rings when it sees the count grow.
     ``spots`` and ``aims`` are those now set; ``lineup`` is the newest line-up result
     (:class:`analysis.measure.lineup.result.Lineup`) while a line-up was asked for, else None.
-    ``note`` is one line about something that is not available, such as the search for faces.
+    ``note`` is one line about something that is not available, such as the search for faces. ``planning`` and
+    ``matching`` are the controls with the newest plan, and the holds with the newest difference. ``refusal`` says
+    why the last command was not carried out, for a few seconds. ``announced`` are the newest announcements, oldest
+    first, and ``announcements`` counts all since the start, so that a terminal can tell which it has not passed on.
     """
 
     at: Instant
@@ -65,3 +70,8 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     aims: tuple[Aim, ...] = ()
     lineup: object | None = None
     note: str | None = None
+    planning: Planning | None = None
+    matching: Matching | None = None
+    refusal: str | None = None
+    announced: tuple[Announcement, ...] = ()
+    announcements: int = 0

@@ -8,9 +8,11 @@ import msgspec
 import numpy as np
 
 from analysis.model.alarm import AlarmStatus
+from analysis.model.controls import ControlLimits, Controls
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.frame import Encoding, FrameFormat
 from analysis.model.instant import Instant
+from analysis.model.planning import Planning
 from analysis.model.reading import FeedHealth, Luma, PictureArea, Reading, Shares, View
 from analysis.model.sitter import Spot
 from analysis.model.snapshot import OutletStatus, Snapshot, TimelinePoint
@@ -204,6 +206,45 @@ class FakeWatch:
 
     def choose_sitter(self, name: str | None) -> None:
         self.asked.append(("choose", name))
+
+    def plan(self, on: bool) -> None:
+        self.asked.append(("plan", on))
+
+    def set_controls(self, controls: Controls, limits: ControlLimits | None = None) -> None:
+        self.asked.append(("controls", controls, limits))
+        before = self.now.planning or Planning()
+        told = msgspec.structs.replace(before, controls=controls, limits=limits or before.limits, said=True)
+        self.change(planning=told)
+
+    def set_policy(self, name: str | None) -> None:
+        self.asked.append(("policy", name))
+
+    def keep_hold(self, name: str | None = None) -> None:
+        self.asked.append(("keep", name))
+
+    def match_with(self, name: str | None) -> None:
+        self.asked.append(("match", name))
+
+    def drop_hold(self, name: str) -> None:
+        self.asked.append(("drop", name))
+
+    def shelve(self, alarm: str, seconds: float) -> None:
+        self.asked.append(("shelve", alarm, seconds))
+
+    def unshelve(self, alarm: str) -> None:
+        self.asked.append(("unshelve", alarm))
+
+    def reset(self, alarm: str) -> None:
+        self.asked.append(("reset", alarm))
+
+    def take_out_of_service(self, alarm: str, why: str) -> None:
+        self.asked.append(("out of service", alarm, why))
+
+    def return_to_service(self, alarm: str) -> None:
+        self.asked.append(("in service", alarm))
+
+    def say_now(self) -> None:
+        self.asked.append(("say",))
 
     def close(self) -> None:
         self.asked.append(("close",))
