@@ -9,7 +9,8 @@ from typing import TypeAlias, assert_never
 import msgspec
 
 from analysis.alarm import book as alarms
-from analysis.alarm.book import AlarmBook
+from analysis.alarm import commands
+from analysis.alarm.book import AlarmBook, Answered
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
 from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
@@ -55,7 +56,40 @@ class Acknowledge(msgspec.Struct, frozen=True, kw_only=True):
     occurrence: int | None = None
 
 
-Input: TypeAlias = Measured | Tick | Acknowledge
+class Shelve(msgspec.Struct, frozen=True, kw_only=True):
+    """Keep one alarm quiet for ``seconds``, an hour at most; it comes back by itself."""
+
+    alarm: str
+    seconds: float
+
+
+class Unshelve(msgspec.Struct, frozen=True, kw_only=True):
+    """End a shelf early."""
+
+    alarm: str
+
+
+class Reset(msgspec.Struct, frozen=True, kw_only=True):
+    """Let a latched alarm go."""
+
+    alarm: str
+
+
+class Retire(msgspec.Struct, frozen=True, kw_only=True):
+    """Take one alarm out of service until it is put back; ``why`` is the operator's own words."""
+
+    alarm: str
+    why: str
+
+
+class ReturnToService(msgspec.Struct, frozen=True, kw_only=True):
+    """Put one alarm back in service."""
+
+    alarm: str
+
+
+Command: TypeAlias = Acknowledge | Shelve | Unshelve | Reset | Retire | ReturnToService
+Input: TypeAlias = Measured | Tick | Command
 
 
 class WatchState(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,7 +128,8 @@ def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outc
     """The watch after one input.
 
     While the feed has no picture the reading is dropped at once, so that an old picture never
-    passes for a new one, and picture alarms stay as they were: missing data is not recovery.
+    passes for a new one, and picture alarms stay as they were: missing data is not recovery. A command
+    that makes no sense changes nothing; ``Outcome.refusal`` says why in one line.
 
     >>> from analysis.alarm.defaults import DEFAULT_RULES
     >>> from analysis.model.instant import Instant
@@ -111,10 +146,26 @@ def step(state: WatchState, item: Input, now: Instant) -> tuple[WatchState, Outc
         case Tick():
             kept = None if item.feed.state in NO_PICTURE else state.reading
             return _observe(state, None, kept, item, now)
-        case Acknowledge():
-            book, changes, refusal = alarms.acknowledge(state.book, item.alarm, item.occurrence, now)
+        case _:
+            book, changes, refusal = _obeyed(state.book, item, now)
             return msgspec.structs.replace(state, book=book), Outcome(changes=changes, refusal=refusal)
-    assert_never(item)
+
+
+def _obeyed(book: AlarmBook, command: Command, now: Instant) -> Answered:
+    match command:
+        case Acknowledge(alarm=alarm, occurrence=occurrence):
+            return alarms.acknowledge(book, alarm, occurrence, now)
+        case Shelve(alarm=alarm, seconds=seconds):
+            return commands.shelve(book, alarm, seconds, now)
+        case Unshelve(alarm=alarm):
+            return commands.unshelve(book, alarm, now)
+        case Reset(alarm=alarm):
+            return commands.reset(book, alarm, now)
+        case Retire(alarm=alarm, why=why):
+            return commands.take_out_of_service(book, alarm, why, now)
+        case ReturnToService(alarm=alarm):
+            return commands.return_to_service(book, alarm, now)
+    assert_never(command)
 
 
 def _observe(
