@@ -31,8 +31,8 @@ class WatchLike(Protocol):
         """The watch at this moment."""
         ...
 
-    def acknowledge(self, alarm: str | None) -> None:
-        """Acknowledge one alarm, or all of them."""
+    def acknowledge(self, alarm: str | None, occurrence: int | None = None) -> None:
+        """Acknowledge one alarm, or all of them; ``occurrence`` names the rise that was seen."""
         ...
 
     def mute(self, seconds: float) -> None:

@@ -185,8 +185,8 @@ class FakeWatch:
         """Replace parts of what it says."""
         self.now = msgspec.structs.replace(self.now, **more)
 
-    def acknowledge(self, alarm: str | None) -> None:
-        self.asked.append(("acknowledge", alarm))
+    def acknowledge(self, alarm: str | None, occurrence: int | None = None) -> None:
+        self.asked.append(("acknowledge", alarm) if occurrence is None else ("acknowledge", alarm, occurrence))
 
     def mute(self, seconds: float) -> None:
         self.asked.append(("mute", seconds))
