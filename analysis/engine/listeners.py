@@ -21,6 +21,9 @@ class OutletLike(Protocol):
     def announce(self, announcement: Announcement, now: Instant) -> None:
         """Make it heard, once."""
 
+    def say(self, words: str) -> bool:
+        """Speak words the operator asked for; whether anything can speak here."""
+
     def hush(self) -> None:
         """Silence what sounds now; the next alarm is heard again."""
 

@@ -95,6 +95,10 @@ class Outlet:
         if bells:
             self._bell.ring(bells)
 
+    def say(self, words: str) -> bool:
+        """Speak words: there is nothing here that can."""
+        return False
+
     def hush(self) -> None:
         """Silence what sounds now; an alarm that rose since then is still heard."""
         with self._lock:
