@@ -25,6 +25,10 @@ headroom       6                           stops from an 18 % card to saturation
 full_well      60000                       electrons a pixel holds
 read_noise     6                           electrons of noise of reading a pixel
 lamp           on, off, 0.5                the work lamp and its power
+lamp_at        bench, key                  over the bench, or beside the camera as the sitter's key
+distance       2                           of the lamp from the sitter, where it is the key
+lake           1                           strength of the light from outside: 1 by day, 0.1 at dusk
+doors          open, shut                  whether the lake is seen; shut, its light comes in by a window
 complexion     intermediate                very-light, light, intermediate, tan, brown, dark
 clouds         on, off                     whether the lake light drifts
 sun            auto, on, off               whether the sun breaks through (auto: 17 s in three minutes)

@@ -14,6 +14,10 @@ from analysis.signal.curves import MIDDLE_GREY
 REFERENCE_ND = 2.0
 REFERENCE_T_STOP = 2.8
 REFERENCE_EXPOSURE = 1.0 / 50.0
+REFERENCE_DISTANCE = 2.0
+
+LampPlace = Literal["bench", "key"]
+Doors = Literal["open", "shut"]
 
 
 class Sensor(msgspec.Struct, frozen=True, kw_only=True):
@@ -49,7 +53,10 @@ class SceneControls(msgspec.Struct, frozen=True, kw_only=True):
     With everything as it is by default an 18 % card that faces the key lies at 0.18: ND 2
     stops, T2.8, 180 degrees at 25 pictures a second, native ISO (about 530 lux of lake light,
     by E = 250 T^2 / (ISO t) before the filter takes its quarter). ``lamp_power`` 1 is the lamp as it stands;
-    ``sun`` lets the clouds decide, or not. ``ceiling`` is the level in IRE at which R'G'B'
+    ``sun`` lets the clouds decide, or not; ``lake`` is how strong the light from outside is, 1 by day. With the doors
+    ``shut`` it comes in by a window beside the camera and none of the lake is seen. The lamp hangs over the
+    ``bench``, or stands as a ``key`` beside the camera, ``lamp_distance`` from the sitter: at 2 and full power it gives
+    the sitter as much light as the lake does. ``ceiling`` is the level in IRE at which R'G'B'
     stops rising, None for the end of the code range. ``begin`` is the scene time of the
     first frame in seconds.
     """
@@ -69,6 +76,10 @@ class SceneControls(msgspec.Struct, frozen=True, kw_only=True):
     sensor: Sensor = Sensor()
     lamp: bool = False
     lamp_power: float = 1.0
+    lamp_at: LampPlace = "bench"
+    lamp_distance: float = REFERENCE_DISTANCE
+    lake: float = 1.0
+    doors: Doors = "open"
     complexion: str = "intermediate"
     clouds: bool = True
     sun: Literal["auto", "on", "off"] = "auto"
@@ -118,6 +129,8 @@ class SceneControls(msgspec.Struct, frozen=True, kw_only=True):
             ("read_noise", self.sensor.read_noise, 1.0, 1000.0),
             ("full_well", self.sensor.full_well, 1000.0, 62000.0),
             ("power", self.lamp_power, 0.0, 100.0),
+            ("distance", self.lamp_distance, 0.1, 100.0),
+            ("lake", self.lake, 0.0, 100.0),
             ("ceiling", 100.0 if self.ceiling is None else self.ceiling, 10.0, 109.1),
             ("seed", self.seed, 0, 2**32 - 1),
             ("begin", self.begin, 0.0, 1e9),

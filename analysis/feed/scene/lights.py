@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.feed.scene.controls import SceneControls
+from analysis.feed.scene.controls import REFERENCE_DISTANCE, SceneControls
 
 LUMINANCE = np.array((0.2126, 0.7152, 0.0722), np.float32)
 
@@ -36,12 +36,16 @@ def levels(controls: SceneControls, seconds: float) -> LightLevels:
     LightLevels(sky=1.0, sun=0.0, lamp=0.0)
     """
     lamp = controls.lamp_power if controls.lamp else 0.0
+    if controls.lamp_at == "key":
+        # A small lamp: inverse square.
+        lamp *= (REFERENCE_DISTANCE / controls.lamp_distance) ** 2
+    shining = controls.lake if controls.doors == "open" else 0.0
     if not controls.clouds:
-        return LightLevels(sky=1.0, sun=1.0 if controls.sun == "on" else 0.0, lamp=lamp)
+        return LightLevels(sky=controls.lake, sun=shining if controls.sun == "on" else 0.0, lamp=lamp)
     sun = {"on": 1.0, "off": 0.0}.get(controls.sun)
     if sun is None:
         sun = _sun(controls.seed, seconds)
-    return LightLevels(sky=2.0 ** _drift(controls.seed, seconds), sun=sun, lamp=lamp)
+    return LightLevels(sky=controls.lake * 2.0 ** _drift(controls.seed, seconds), sun=shining * sun, lamp=lamp)
 
 
 def _drift(seed: int, seconds: float) -> float:

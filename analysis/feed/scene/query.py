@@ -6,12 +6,12 @@ import difflib
 import math
 import re
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, get_args
 
 import msgspec
 
 from analysis.feed.scene import complexion, stage
-from analysis.feed.scene.controls import SceneControls, Sensor
+from analysis.feed.scene.controls import Doors, LampPlace, SceneControls, Sensor
 from analysis.feed.scene.develop import LUMA, USUAL_LAYOUT, layout
 from analysis.feed.source import FeedOptions
 from analysis.model.errors import UsageError
@@ -88,6 +88,14 @@ def _sun(text: str) -> str:
     return _one_of(text, ("auto", "on", "off"))
 
 
+def _lamp_at(text: str) -> str:
+    return _one_of(text, get_args(LampPlace))
+
+
+def _doors(text: str) -> str:
+    return _one_of(text, get_args(Doors))
+
+
 def _range(text: str) -> str:
     return _one_of(text, ("narrow", "full"))
 
@@ -137,6 +145,8 @@ _FORMS: dict[Callable[[str], Any], str] = {
     _switch: "on or off",
     _lamp: "on, off or a power such as 0.5",
     _sun: "auto, on or off",
+    _lamp_at: "bench or key",
+    _doors: "open or shut",
     _range: "narrow or full",
     _matrix: ", ".join(LUMA),
     _bits: "8, 10 or 12",
@@ -163,6 +173,10 @@ PARAMETERS: dict[str, Callable[[str], Any]] = {
     "full_well": _number,
     "read_noise": _number,
     "lamp": _lamp,
+    "lamp_at": _lamp_at,
+    "distance": _number,
+    "lake": _number,
+    "doors": _doors,
     "complexion": _complexion,
     "clouds": _switch,
     "sun": _sun,
@@ -174,7 +188,9 @@ PARAMETERS: dict[str, Callable[[str], Any]] = {
 """Every parameter of a scene address and how its value is read."""
 
 _SENSOR = {"native": "native_iso", "headroom": "headroom", "full_well": "full_well", "read_noise": "read_noise"}
-_DIRECT = {key: {"t": "t_stop"}.get(key, key) for key in PARAMETERS if key not in {*_SENSOR, "size", "layout", "bits"}}
+_OWN_NAMES = {"t": "t_stop", "distance": "lamp_distance"}
+_ELSEWHERE = {*_SENSOR, "size", "layout", "bits"}
+_DIRECT = {key: _OWN_NAMES.get(key, key) for key in PARAMETERS if key not in _ELSEWHERE}
 
 
 def stated(made: msgspec.Struct, query: Mapping[str, str], options: FeedOptions) -> dict[str, Any]:

@@ -47,7 +47,9 @@ class Renderer:
             highest = min(highest, controls.ceiling / 100.0)
         self._camera = Camera(controls, lowest, highest)
         self._developer = Developer(controls.width, controls.height, into, controls.range, controls.matrix)
-        self._stage = stage or Stage(controls.width, controls.height, controls.complexion)
+        self._stage = stage or Stage(
+            controls.width, controls.height, controls.complexion, lamp_at=controls.lamp_at, doors=controls.doors
+        )
         self._noise = NoiseBank(self._developer.wide, self._developer.high, controls.seed) if controls.noise else None
         shape = BAND, self._developer.wide
         self._rgb: list[Floats] = [np.empty(shape, np.float32) for _ in range(3)]

@@ -8,8 +8,9 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analysis.feed.scene import complexion, hull, outside, palette, room, sitter
+from analysis.feed.scene import complexion, hull, key, outside, palette, room, shut, sitter
 from analysis.feed.scene.canvas import Canvas, Field
+from analysis.feed.scene.controls import Doors, LampPlace
 from analysis.feed.scene.palette import Index
 
 Box: TypeAlias = tuple[int, int, int, int]
@@ -31,13 +32,15 @@ class Stage:
 
     moving = frozenset({"forehead", "cheek", "shade-cheek"})
 
-    def __init__(self, width: int, height: int, skin: str) -> None:
+    def __init__(
+        self, width: int, height: int, skin: str, *, lamp_at: LampPlace = "bench", doors: Doors = "open"
+    ) -> None:
         self.width, self.height = width, height
         self.enlarged = 1
         while width * height > LARGEST_CANVAS * self.enlarged**2:
             self.enlarged += 1
         wide, high = -(-width // self.enlarged), -(-height // self.enlarged)
-        room_canvas, sitter_canvas = _paint(wide, high, skin)
+        room_canvas, sitter_canvas = _paint(wide, high, skin, lamp_at, doors)
         self._cover = sitter_canvas.cover
         rows, columns = np.nonzero(self._cover > 1e-3)
         around = _span(rows, high), _span(columns, wide)
@@ -109,11 +112,13 @@ def _blend(behind: npt.NDArray[np.float32], front: npt.NDArray[np.float32], cove
     return np.asarray(behind + (front - behind) * cover[..., None], np.float32)
 
 
-def _paint(width: int, height: int, skin: str) -> tuple[Canvas, Canvas]:
+def _paint(width: int, height: int, skin: str, lamp_at: LampPlace, doors: Doors) -> tuple[Canvas, Canvas]:
     behind = Canvas(width, height, sitter.CENTRE[0])
     room.paint_shell(behind)
     outside.paint(behind)
     room.paint_doors(behind)
+    if doors == "shut":
+        shut.paint(behind)
     hull.paint(behind)
     room.paint_bench(behind)
     room.paint_lamp(behind)
@@ -121,6 +126,8 @@ def _paint(width: int, height: int, skin: str) -> tuple[Canvas, Canvas]:
     hull.paint_brass(behind)
     front = Canvas(width, height, sitter.CENTRE[0])
     sitter.paint(front, complexion.reflectance(skin))
+    if lamp_at == "key":
+        key.light(behind, front)
     return behind, front
 
 
