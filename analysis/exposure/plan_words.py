@@ -20,6 +20,8 @@ LAMPS = (
 SUN = "Never aim at the sun without proper filtration, neither eye nor sensor."
 WORTH = 0.1
 """Stops and percent below which a cost is not worth a word."""
+DARK_KEY = 1e-4
+"""Part of full light below which a key is as good as off: stops between it and any other power mean nothing."""
 
 
 def moves(now: Controls, to: Controls, policy: Policy, dimmer: Sequence[tuple[float, float]] = ()) -> tuple[str, ...]:
@@ -64,7 +66,8 @@ def _key_moves(now: Controls, to: Controls, dimmer: Sequence[tuple[float, float]
         told.append(f"the key from {now.key_distance:g} to {to.key_distance:g} away ({_by(amount, 'more', 'less')})")
     if now.key_percent is not None and to.key_percent is not None and to.key_percent != now.key_percent:
         before, after = (key_light(each, dimmer or None) for each in (now.key_percent, to.key_percent))
-        moved = f" ({_by(log2(after / before), 'up', 'down')})" if before > 0 and after > 0 else ""
+        lit = min(before, after) > DARK_KEY
+        moved = f" ({_by(log2(after / before), 'up', 'down')})" if lit else ""
         told.append(f"the key from {now.key_percent:g} to {to.key_percent:g} %{moved}")
     return told
 
