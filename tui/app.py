@@ -21,7 +21,7 @@ from textual.screen import Screen
 from analysis.model.instant import Instant
 from analysis.signal.tables import LookUpTable
 from tui.arrange import Large
-from tui.bridge import Held, Showing, WatchLike, judge
+from tui.bridge import Paused, Showing, WatchLike, judge
 from tui.driver import CellDriver
 from tui.keys import ACTIONS, bindings
 from tui.look import Look
@@ -80,7 +80,7 @@ class StopkeeperApp(App[None]):
         self._beneath_pace = PicturePace(min(_BENEATH_RATE, look.rate))
         self._picture_pace = PicturePace(min(look.picture_rate, look.rate))
         self._heard: tuple[Instant, float] | None = None
-        self._held: tuple[Held, float] | None = None
+        self._paused: tuple[Paused, float] | None = None
         self._bells = 0
         self._chosen: str | None = None
         self._standing: tuple[object, ...] | None = None
@@ -126,14 +126,14 @@ class StopkeeperApp(App[None]):
         driver = self._driver
         link = driver.link if isinstance(driver, CellDriver) else None
         ready = driver.ready if isinstance(driver, CellDriver) else True
-        showing = judge(snapshot, now - self._heard[1], self._held_now(now), link, self._note_now(now))
-        if showing.held is None:
-            self._held = None
+        showing = judge(snapshot, now - self._heard[1], self._paused_now(now), link, self._note_now(now))
+        if showing.paused is None:
+            self._paused = None
         self.showing = showing
         if snapshot.bells > self._bells:
             self.bell()
         self._bells = snapshot.bells
-        standing = (showing.trust, showing.banner[:1], showing.held is None, snapshot.feed.generation)
+        standing = (showing.trust, showing.banner[:1], showing.paused is None, snapshot.feed.generation)
         changed = standing != self._standing
         self._standing = standing
         delay = link.latest if link else None
@@ -156,11 +156,11 @@ class StopkeeperApp(App[None]):
             self._note_until = now + _NOTE_SECONDS
         return self._note if now < self._note_until else None
 
-    def _held_now(self, now: float) -> Held | None:
-        if self._held is None:
+    def _paused_now(self, now: float) -> Paused | None:
+        if self._paused is None:
             return None
-        held, since = self._held
-        return msgspec.structs.replace(held, seconds=held.seconds + now - since)
+        paused, since = self._paused
+        return msgspec.structs.replace(paused, seconds=paused.seconds + now - since)
 
     def _draw_now(self) -> None:
         if self.showing is not None:
@@ -249,14 +249,14 @@ class StopkeeperApp(App[None]):
         self._source.line_up(True)
         self.push_screen(LineupScreen(self.look), left)
 
-    def action_hold(self) -> None:
-        """Hold the trace, or let it go. What was never measured cannot be held."""
+    def action_pause(self) -> None:
+        """Pause the trace, or let it go on. What was never measured cannot be looked at."""
         showing = self.showing
-        if self._held is not None:
-            self._held = None
+        if self._paused is not None:
+            self._paused = None
         elif showing is not None and showing.view is not None and showing.reading is not None:
             age = (showing.snapshot.feed.age or 0.0) + showing.unheard
-            self._held = (Held(view=showing.view, reading=showing.reading, seconds=age), self._clock())
+            self._paused = (Paused(view=showing.view, reading=showing.reading, seconds=age), self._clock())
         self._draw_now()
 
     def action_reopen(self) -> None:

@@ -112,8 +112,8 @@ class WatchLike(Protocol):
         ...
 
 
-class Held(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """A trace the operator holds to look at: its view, the reading it belongs to, and how old it is."""
+class Paused(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """A trace the operator paused to look at: its view, the reading it belongs to, and how old it is."""
 
     view: View
     reading: Reading
@@ -133,7 +133,7 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     view: View | None
     banner: tuple[str, ...] = ()
     unheard: float = 0.0
-    held: Held | None = None
+    paused: Paused | None = None
     link: LinkReport | None = None
     note: str | None = None
 
@@ -141,7 +141,7 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 def judge(
     snapshot: Snapshot,
     unheard: float,
-    held: Held | None = None,
+    paused: Paused | None = None,
     link: LinkReport | None = None,
     note: str | None = None,
 ) -> Showing:
@@ -178,7 +178,7 @@ def judge(
         view=snapshot.view if usable else None,
         banner=banner,
         unheard=unheard,
-        held=held if usable else None,
+        paused=paused if usable else None,
         link=link,
         note=note,
     )

@@ -34,7 +34,7 @@ ACTIONS: tuple[Hint, ...] = (
     Hint("choose", "c", "c", "choose", "Choose the main sitter: the next one, then by size and steadiness again", 0),
     Hint("spots", "s", "s", "spots", "Place, move and name spots on the picture", 3),
     Hint("lineup", "l", "l", "line-up", "Look for colour bars or a grey ramp: is the chain true", 2),
-    Hint("hold", "space", "space", "hold", "Hold the trace to look at it, and let go (numbers go on)", 2),
+    Hint("pause", "space", "space", "pause", "Pause the trace to look at it, and go on (numbers never pause)", 2),
     Hint("reopen", "r", "r", "reopen", "Close the feed and open it again", 1),
     Hint("redraw", "ctrl+l", "ctrl+l", "redraw", "Draw the whole screen again", 0),
     Hint("palette", "ctrl+p", "ctrl+p", "commands", "All commands by name", 0),

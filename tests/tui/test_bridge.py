@@ -6,7 +6,7 @@ import msgspec
 import pytest
 
 from tests.tui.synthetic import snapshot
-from tui.bridge import ANSWER_DEADLINE, Held, judge
+from tui.bridge import ANSWER_DEADLINE, Paused, judge
 
 
 def feed(state: str, **more):
@@ -71,6 +71,6 @@ def test_a_watch_that_does_not_answer_blanks_everything() -> None:
 
 def test_nothing_can_be_held_over_a_lost_feed() -> None:
     now = snapshot()
-    held = Held(view=now.view, reading=now.reading, seconds=1.0)
-    assert judge(now, 0.0, held).held is held
-    assert judge(snapshot("lost"), 0.0, held).held is None
+    paused = Paused(view=now.view, reading=now.reading, seconds=1.0)
+    assert judge(now, 0.0, paused).paused is paused
+    assert judge(snapshot("lost"), 0.0, paused).paused is None

@@ -50,7 +50,7 @@ SECTIONS: tuple[tuple[str, Rows], ...] = (
             ("╔1╗ ╠╣ ╚╝", "a sitter's columns, from the low to the high level of the skin, notched at its level"),
             ("├─ name ─┤", "a spot: its columns, at its level"),
             ("aim", "dashed lines and the bar beside the scale: where the main sitter should lie"),
-            ("HELD", "you hold an old trace with space; figures and alarms go on with the newest picture"),
+            ("PAUSED", "you stopped the trace with space; figures and alarms go on with the newest picture"),
         ),
     ),
     (

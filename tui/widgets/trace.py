@@ -123,10 +123,10 @@ class _Plot(Panel):
         return inks
 
     def _heading(self, sheet: Sheet, title: str, showing: Showing) -> None:
-        if showing.held is not None:
-            note = f" HELD, {lasted(showing.held.seconds)} old, space lets go "
+        if showing.paused is not None:
+            note = f" PAUSED, {lasted(showing.paused.seconds)} old, space goes on "
             if len(title) + len(note) + 3 > sheet.width:
-                note = f" HELD {lasted(showing.held.seconds)} "
+                note = f" PAUSED {lasted(showing.paused.seconds)} "
             sheet.rule(0, title, note, Ink.STRONG, Ink.GONE)
         elif showing.trust == "mind" and showing.banner:
             sheet.rule(0, title, f" {showing.banner[0]} ", Ink.STRONG, Ink.CARE)
@@ -151,9 +151,9 @@ class _Plot(Panel):
         return next((note for note in notes if note and len(note) <= width), "")
 
     def _source(self, showing: Showing) -> tuple[View, Reading] | None:
-        """The picture to draw: the held one, or the newest."""
-        if showing.held is not None:
-            return showing.held.view, showing.held.reading
+        """The picture to draw: the paused one, or the newest."""
+        if showing.paused is not None:
+            return showing.paused.view, showing.paused.reading
         if showing.view is None or showing.reading is None:
             self.forget()
             return None
@@ -187,7 +187,7 @@ class TracePanel(_Plot):
         view, reading = source
         if self._is_new(view, columns, rows):
             self._trace("luma", view.trace, view, columns, scale)
-        ink = Ink.STALE if showing.trust == "mind" and showing.held is None else Ink.TRACE
+        ink = Ink.STALE if showing.trust == "mind" and showing.paused is None else Ink.TRACE
         inks = np.repeat(self._row_inks(scale, reading, ink), columns, axis=1)
         plot = Box(_SCALE, 1, columns, rows)
         sheet.block(_SCALE, 1, self._codes["luma"], inks)
@@ -274,7 +274,7 @@ class PartsPanel(_Plot):
             put_banner(sheet, _SCALE, 1, sheet.width - _SCALE, rows + 1, ("NO COLOUR", "this feed carries luma only"))
             return
         new = self._is_new(view, columns, rows)
-        stale = showing.trust == "mind" and showing.held is None
+        stale = showing.trust == "mind" and showing.paused is None
         names = (("R", "red", Ink.RED), ("G", "green", Ink.GREEN), ("B", "blue", Ink.BLUE))
         for number, (letter, word, ink) in enumerate(names):
             x = _SCALE + number * (columns + 1)

@@ -279,26 +279,26 @@ async def test_hold_keeps_the_trace_but_not_the_figures_and_not_over_a_loss() ->
         await pilot.press("space")
         clock.now += 3
         await settle(app, pilot)
-        assert "HELD, 3.0 s old" in screen(app)
+        assert "PAUSED, 3.0 s old" in screen(app)
         watch.now = snapshot("lost", with_picture=False)
         await settle(app, pilot)
-        assert "HELD" not in screen(app)
+        assert "PAUSED" not in screen(app)
         watch.now = snapshot()
         await settle(app, pilot)
-        assert "HELD" not in screen(app), "it does not come back by itself"
+        assert "PAUSED" not in screen(app), "it does not come back by itself"
         await pilot.press("space")
         await settle(app, pilot)
-        assert "HELD" in screen(app)
+        assert "PAUSED" in screen(app)
         await pilot.press("space")
         await settle(app, pilot)
-        assert "HELD" not in screen(app)
+        assert "PAUSED" not in screen(app)
 
 
 async def test_nothing_can_be_held_where_there_is_nothing() -> None:
     async with running(FakeWatch(snapshot("lost", with_picture=False))) as (app, pilot):
         await pilot.press("space")
         await settle(app, pilot)
-        assert "HELD" not in screen(app)
+        assert "PAUSED" not in screen(app)
 
 
 async def test_a_new_alarm_is_inverse_without_colour() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analysis.model.snapshot import Snapshot
-from tui.bridge import Held, Showing, judge
+from tui.bridge import Paused, Showing, judge
 from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
@@ -16,10 +16,10 @@ PLAIN = Look(glyphs="ascii", colours="mono")
 
 
 def draw(
-    kind: type[Panel], size: tuple[int, int], moment: Snapshot | Showing, look: Look = BRAILLE, held: Held | None = None
+    kind: type[Panel], size: tuple[int, int], moment: Snapshot | Showing, look: Look = BRAILLE, paused: Paused | None = None
 ) -> Sheet:
     """What a new panel of this kind draws."""
-    showing = moment if isinstance(moment, Showing) else judge(moment, 0.0, held)
+    showing = moment if isinstance(moment, Showing) else judge(moment, 0.0, paused)
     sheet = Sheet(*size, look.glyphs == "ascii")
     kind(look, "panel").draw(sheet, showing)
     return sheet

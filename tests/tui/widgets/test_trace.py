@@ -9,7 +9,7 @@ import pytest
 from analysis.model.reading import SignalEnd
 from tests.tui.synthetic import BINS, LOW, STEP, snapshot
 from tests.tui.widgets.drawing import BRAILLE, PLAIN, draw, ink_of, inks, text
-from tui.bridge import Held, judge
+from tui.bridge import Paused, judge
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.trace import PartsPanel, Scale, TracePanel, scale_for
@@ -110,9 +110,9 @@ def test_drawing_the_same_moment_twice_changes_nothing() -> None:
 
 def test_a_held_trace_stays_and_says_so_while_the_feed_goes_on() -> None:
     old = at_level(30)
-    held = Held(view=old.view, reading=old.reading, seconds=4.2)
-    sheet = draw(TracePanel, (90, 20), at_level(70), held=held)
-    assert "HELD, 4.2 s old" in sheet.lines()[0]
+    paused = Paused(view=old.view, reading=old.reading, seconds=4.2)
+    sheet = draw(TracePanel, (90, 20), at_level(70), paused=paused)
+    assert "PAUSED, 4.2 s old" in sheet.lines()[0]
     assert sheet.lines()[5:] == draw(TracePanel, (90, 20), at_level(30)).lines()[5:]
 
 
