@@ -16,7 +16,11 @@ PLAIN = Look(glyphs="ascii", colours="mono")
 
 
 def draw(
-    kind: type[Panel], size: tuple[int, int], moment: Snapshot | Showing, look: Look = BRAILLE, paused: Paused | None = None
+    kind: type[Panel],
+    size: tuple[int, int],
+    moment: Snapshot | Showing,
+    look: Look = BRAILLE,
+    paused: Paused | None = None,
 ) -> Sheet:
     """What a new panel of this kind draws."""
     showing = moment if isinstance(moment, Showing) else judge(moment, 0.0, paused)
