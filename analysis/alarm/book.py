@@ -7,7 +7,7 @@ from typing import TypeAlias
 
 import msgspec
 
-from analysis.alarm import machine
+from analysis.alarm import machine, reason
 from analysis.alarm.flood import SEVERAL, Flood, FloodLimits, passed
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
@@ -131,6 +131,9 @@ def statuses(book: AlarmBook, now: Instant) -> tuple[AlarmStatus, ...]:
             quiet=entry.quiet.ways,
             shelved_seconds=entry.quiet.left(now),
             quiet_words=entry.quiet.words(now),
+            # What cannot be judged now has no value now: an old one never passes for a new one.
+            measured=reason.measured(rule, entry.value) if _judged(book, rule, entry, now) else "",
+            limits=reason.limits(rule),
         )
         for rule, entry in pairs
     )
@@ -182,13 +185,16 @@ def _announced(book: AlarmBook, now: Instant) -> tuple[AlarmBook, tuple[Announce
 
 def _wants(book: AlarmBook, rule: AlarmRule, entry: AlarmEntry, now: Instant) -> bool:
     """Whether it is to be heard now, for the first time or again."""
-    judged = not rule.of_picture or rule.kind == "feed" or (not book.feed_lost and _fresh(book, entry, now))
-    if not entry.waits or not judged:
+    if not entry.waits or not _judged(book, rule, entry, now):
         return False
     if entry.heard < entry.occurrence or entry.sounded is None:
         return True
     repeat = rule.repeat_seconds
     return repeat is not None and now.since(entry.sounded) >= repeat - machine.ROUNDING_SECONDS
+
+
+def _judged(book: AlarmBook, rule: AlarmRule, entry: AlarmEntry, now: Instant) -> bool:
+    return not rule.of_picture or rule.kind == "feed" or (not book.feed_lost and _fresh(book, entry, now))
 
 
 def _fresh(book: AlarmBook, entry: AlarmEntry, now: Instant) -> bool:

@@ -47,6 +47,7 @@ class AlarmEntry(msgspec.Struct, frozen=True, kw_only=True):
     exceeding: Instant | None = None
     recovering: Instant | None = None
     seen: Instant | None = None
+    value: float | None = None
     quiet: Quiet = Quiet()
     heard: int = 0
     sounded: Instant | None = None
@@ -82,7 +83,7 @@ def advance(
     unbroken = entry.seen is not None and now.since(entry.seen) <= patience
     exceeding = (entry.exceeding if unbroken and entry.exceeding else now) if rule.over(value) else None
     recovering = (entry.recovering if unbroken and entry.recovering else now) if rule.back(value) else None
-    entry = msgspec.structs.replace(entry, seen=now, exceeding=exceeding, recovering=recovering)
+    entry = msgspec.structs.replace(entry, seen=now, value=value, exceeding=exceeding, recovering=recovering)
     told = value if rule.limit is not None else None
     if not entry.active and exceeding and _passed(exceeding, now, rule.on_delay):
         why = reason.rose(rule, value, now.since(exceeding), evidence)

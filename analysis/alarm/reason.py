@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from analysis.alarm.rule import AlarmRule
 
 MOST_DECIMALS = 6
@@ -40,6 +42,33 @@ def returned(rule: AlarmRule, value: float, seconds: float, evidence: str) -> st
     side = "under" if rule.when == "above" else "over"
     told = _told(rule, value, rule.clear)
     return _with(f"{told}, {side} the clear level {rule.clear:.1f} {rule.unit} for {seconds:.1f} s", evidence)
+
+
+def measured(rule: AlarmRule, value: float | None) -> str:
+    """The newest value of an alarm, empty for one that has none or is judged without a number.
+
+    >>> from analysis.alarm.defaults import FEED, HIGHLIGHTS
+    >>> measured(HIGHLIGHTS, 0.25), measured(HIGHLIGHTS, None), measured(FEED, 1.0)
+    ('clipped 0.2 % of the picture', '', '')
+    """
+    return "" if value is None or rule.limit is None else _told(rule, value, rule.limit)
+
+
+@lru_cache(maxsize=256)
+def limits(rule: AlarmRule) -> str:
+    """When an alarm rises and when it returns, empty for one that is judged without a number.
+
+    >>> from analysis.alarm.defaults import FEED, HEADROOM, HIGHLIGHTS
+    >>> limits(HIGHLIGHTS), limits(HEADROOM)
+    ('rises at 1 % or over after 1 s, returns under 0.6 %', 'rises at 3 min or under after 5 s, returns over 6 min')
+    >>> limits(FEED)
+    ''
+    """
+    if rule.limit is None:
+        return ""
+    sides = ("over", "under") if rule.when == "above" else ("under", "over")
+    after = f" after {rule.on_delay:g} s" if rule.on_delay else ""
+    return f"rises at {rule.limit:g} {rule.unit} or {sides[0]}{after}, returns {sides[1]} {rule.clear:g} {rule.unit}"
 
 
 def acknowledged(still_active: bool) -> str:

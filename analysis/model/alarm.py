@@ -53,7 +53,8 @@ class AlarmStatus(msgspec.Struct, frozen=True, kw_only=True):
     """An alarm as a screen shows it now. ``frozen`` means its data is missing and it is held as it was.
 
     ``quiet`` lists why it makes no sound now, if it makes none; ``shelved_seconds`` is what is
-    left of a shelf, ``quiet_words`` tells all of it in words.
+    left of a shelf, ``quiet_words`` tells all of it in words. ``measured`` is the newest value in words and
+    ``limits`` when it rises and returns; both are empty where there is no number.
     """
 
     alarm: str
@@ -70,6 +71,8 @@ class AlarmStatus(msgspec.Struct, frozen=True, kw_only=True):
     quiet: tuple[QuietWay, ...] = ()
     shelved_seconds: float = 0.0
     quiet_words: str = ""
+    measured: str = ""
+    limits: str = ""
 
 
 class Announcement(msgspec.Struct, frozen=True, kw_only=True):

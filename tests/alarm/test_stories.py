@@ -263,3 +263,22 @@ def test_statuses_tell_words_advice_and_freshness() -> None:
     assert shown["shadows"].direction == SHADOWS.direction == "down"
     assert not shown["shadows"].frozen
     assert {s.alarm: s for s in statuses(story.book, at(10.0))}["shadows"].frozen
+
+
+def test_a_status_tells_the_value_of_now_and_never_an_old_one() -> None:
+    story = Story(*DEFAULT_RULES)
+    story.hold(1.2, 2.31, alarm="highlights")
+    story.show({"highlights": 1.7})
+
+    def told(name: str) -> tuple[str, str]:
+        status = next(s for s in statuses(story.book, story.now) if s.alarm == name)
+        return status.measured, status.limits
+
+    assert told("highlights") == ("clipped 1.7 % of the picture", "rises at 1 % or over after 1 s, returns under 0.6 %")
+    assert told("feed") == ("", "")
+    assert told("drift")[0] == "", "nobody ever measured it"
+    story.hold(0.1, lost=True)
+    assert told("highlights")[0] == "", "there is no picture now"
+    story.show({"highlights": 1.2})
+    story.silence(60.0)
+    assert told("highlights")[0] == "", "nobody measures any more"
