@@ -9,7 +9,7 @@ from analysis.measure.ceiling_samples import samples_of
 from analysis.measure.extras import Extras, ExtrasFound, ExtrasSettings
 from analysis.measure.meter import Meter
 from analysis.measure.meter_settings import MeterSettings
-from analysis.measure.sample import Sampler
+from analysis.measure.sample import Sample, Sampler
 from analysis.measure.spots import SpotMeter
 from analysis.measure.zones import Mask, marks
 from analysis.model.errors import StopkeeperError
@@ -36,6 +36,8 @@ class ExaminerSettings(msgspec.Struct, frozen=True, kw_only=True):
 class Examiner:
     """Measures the frames of one feed in the order they arrive, from one thread.
 
+    ``want_peaks`` has the reading's ``peaks`` measured too, which only a plan needs.
+
     The clipped and crushed shares count from the ceiling and the floor where they were found in
     the picture, from the ends of the range otherwise; the reading says which. What needs more
     than one frame (ends, noise, flicker) starts afresh with each format and each life of the feed.
@@ -44,6 +46,7 @@ class Examiner:
     def __init__(self, settings: ExaminerSettings | None = None) -> None:
         self.settings = settings or ExaminerSettings()
         self.spots: tuple[Spot, ...] = ()
+        self.want_peaks = False
         self._meter = Meter(self.settings.meter)
         self._spot_meter: SpotMeter | None = None
         self._life: tuple[FrameFormat, int] | None = None
@@ -86,19 +89,21 @@ class Examiner:
             flicker=found.flicker,
             tolerance=found.tolerance,
             spots=self._read_spots(frame, reading),
+            peaks=found.peaks if found.peaks is not None else msgspec.UNSET,
         )
-        return msgspec.structs.replace(measured, reading=whole, view=self._marked(frame, measured.view, reading))
+        view = self._marked(frame, measured.view, reading, found.sample)
+        return msgspec.structs.replace(measured, reading=whole, view=view)
 
-    def _marked(self, frame: Frame, view: View | None, reading: Reading) -> View | None:
+    def _marked(self, frame: Frame, view: View | None, reading: Reading, sample: Sample | None) -> View | None:
         """The view with marks where its small picture hides clipped pixels, looked for eight times a second."""
         if view is None or reading.clipped is None or reading.crushed is None:
             return view
         now, size = frame.instant.monotonic, (view.small.shape[1], view.small.shape[0])
         last = self._marks
         if last is None or last[0] != size or not 0.0 <= now - last[1] < MARKS_SECONDS - 1e-6:
-            if self._sampler is None:
-                self._sampler = Sampler(frame.format)
-            sample = self._sampler.take(frame, reading.picture.active)
+            if sample is None:
+                self._sampler = self._sampler or Sampler(frame.format)
+                sample = self._sampler.take(frame, reading.picture.active)
             found = marks(sample, frame.format, size, reading.clipped.level, reading.crushed.level)
             last = self._marks = (size, now, found)
         return msgspec.structs.replace(view, clip_marks=last[2][0], crush_marks=last[2][1])
@@ -145,6 +150,7 @@ class Examiner:
     def _look_for_extras(self, frame: Frame, reading: Reading, ends: EndsFound) -> ExtrasFound:
         if self._extras is None or reading.clipped is None or reading.crushed is None:
             return ExtrasFound()
+        self._extras.want_peaks = self.want_peaks
         return self._extras.look(
             frame,
             reading.picture.active,

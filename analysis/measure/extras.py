@@ -10,6 +10,7 @@ from analysis.measure.flicker import FlickerSettings, FlickerWatch
 from analysis.measure.histogram import Counts
 from analysis.measure.noise import REPEATED, Band, NoiseFound, NoiseMeter
 from analysis.measure.pace import time_of
+from analysis.measure.peaks import PeaksMeter
 from analysis.measure.sample import Sample, Sampler
 from analysis.measure.stops import StopsFound, StopsMeter
 from analysis.measure.tolerance import Filter, ToleranceMeter, applies, estimate
@@ -46,7 +47,11 @@ class ExtrasSettings(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
-    """The newest of each; None for what was not measured. ``bands`` is noise level by level."""
+    """The newest of each; None for what was not measured. ``bands`` is noise level by level.
+
+    ``peaks`` is only told where it was asked for. ``sample`` is the sample with colour of this very frame where one
+    was taken; it is overwritten by the next one.
+    """
 
     spread: StopsSpread | None = None
     headroom_stops: float | None = None
@@ -55,6 +60,8 @@ class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
     bands: tuple[Band, ...] = ()
     flicker: Flicker | None = None
     tolerance: Tolerance | None = None
+    peaks: StopsSpread | None = None
+    sample: Sample | None = None
 
 
 class Extras:
@@ -69,6 +76,7 @@ class Extras:
         """Raises FeedUnreadable for a layout or matrix that cannot be read."""
         self.curve = curve
         self.settings = settings or ExtrasSettings()
+        self.want_peaks = False
         self._bench = _Bench(shape, curve, self.settings)
 
     def look(
@@ -93,7 +101,7 @@ class Extras:
             return ExtrasFound()
         if frame.format != self._bench.format:
             self._bench = _Bench(frame.format, self.curve, self.settings)
-        return self._bench.look(frame, area, luma_counts, now, ceiling, floor)
+        return self._bench.look(frame, area, luma_counts, now, ceiling, floor, self.want_peaks)
 
 
 class _Due:
@@ -118,6 +126,7 @@ class _Bench:
         self._sampler = Sampler(shape)
         self._noise = NoiseMeter(shape, curve)
         self._stops = StopsMeter(shape, curve) if curve is not None else None
+        self._peaks_meter = PeaksMeter(shape, curve) if curve is not None else None
         self._flicker = None
         if curve is not None and settings.flicker is not None:
             self._flicker = FlickerWatch(shape, curve, settings.flicker)
@@ -131,8 +140,11 @@ class _Bench:
         self._told_noise: NoiseFound | None = None
         self._told_stops: StopsFound | None = None
         self._told_tolerance: Tolerance | None = None
+        self._told_peaks: StopsSpread | None = None
 
-    def look(self, frame: Frame, area: Area, counts: Counts, now: Instant, ceiling: float, floor: float) -> ExtrasFound:
+    def look(
+        self, frame: Frame, area: Area, counts: Counts, now: Instant, ceiling: float, floor: float, peaks: bool
+    ) -> ExtrasFound:
         seconds = now.monotonic
         spread, tolerance = self._spread_due.now(seconds), self._tolerance_due.now(seconds)
         hold = not self._noise.waiting and self._noise_due.now(seconds)
@@ -140,6 +152,7 @@ class _Bench:
         mark = (frame.generation, area)
         flicker: Flicker | None = None
         pair = hold or self._noise.waiting
+        sample: Sample | None = None
         if colour or pair or self._flicker is not None:
             sample = self._sampler.take(frame, area, colour, pair)
             if hold:
@@ -150,13 +163,15 @@ class _Bench:
             if spread and self._stops is not None:
                 light = self._told_noise.shadow_light if self._told_noise is not None else None
                 self._told_stops = self._stops.look(sample, counts, ceiling, floor, light or 0.0)
+                if self._peaks_meter is not None:
+                    self._told_peaks = self._peaks_meter.look(sample) if peaks else None
             if tolerance and self._estimated:
                 self._told_tolerance = estimate(sample, self.format)
             if self._flicker is not None:
                 flicker = self._flicker.see(sample, *time_of(frame), mark)
         if tolerance and self._exact is not None:
             self._told_tolerance = self._exact.measure(frame, area)
-        return self._told(flicker)
+        return self._told(flicker, sample if colour else None)
 
     def _compare(self, sample: Sample, mark: object, ceiling: float, floor: float) -> None:
         found = self._noise.compare(sample, mark, floor, ceiling)
@@ -166,7 +181,7 @@ class _Bench:
         self._noise.forget()
         self._told_noise = found
 
-    def _told(self, flicker: Flicker | None) -> ExtrasFound:
+    def _told(self, flicker: Flicker | None, sample: Sample | None) -> ExtrasFound:
         stops, noise = self._told_stops, self._told_noise
         return ExtrasFound(
             spread=stops.spread if stops is not None else None,
@@ -176,4 +191,6 @@ class _Bench:
             bands=noise.bands if noise is not None else (),
             flicker=flicker,
             tolerance=self._told_tolerance,
+            peaks=self._told_peaks,
+            sample=sample,
         )

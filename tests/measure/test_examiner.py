@@ -129,3 +129,15 @@ def test_a_burnt_speck_is_marked_on_the_small_picture_that_averages_it_away() ->
     hidden = view.clip_marks & (view.small.max(axis=2) < 255)
     assert hidden.any(), "some marked places look unclipped in the small picture"
     assert view.clip_marks.mean() < 0.2
+
+
+def test_peaks_are_measured_while_somebody_wants_them() -> None:
+    """They are what a plan predicts the clip from; they hold every pixel and go no lower than the clipped share."""
+    examiner = Examiner()
+    assert watch(examiner, 0.2)[-1].peaks is msgspec.UNSET
+    examiner.want_peaks = True
+    told = [reading.peaks for reading in watch(examiner, 0.3)]
+    assert told[-1] is not msgspec.UNSET and told[-1] is not None
+    assert sum(told[-1].counts) == pytest.approx(100.0, abs=0.01)
+    examiner.want_peaks = False
+    assert watch(examiner, 0.3)[-1].peaks is msgspec.UNSET
