@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import msgspec
 
 from analysis.model.controls import Controls
@@ -32,6 +34,18 @@ class Hold(msgspec.Struct, frozen=True, kw_only=True):
     controls: Controls | None = None
 
 
+BackgroundBy = Literal["spot", "surroundings", "rest"]
+"""What a background was read from: spots of that kind, the picture around the sitters, or all but their faces."""
+
+
+class HoldMark(msgspec.Struct, frozen=True, kw_only=True):
+    """A hold in a list: its name, when it was kept, and the masked address it came from."""
+
+    name: str
+    at: Instant
+    feed: str
+
+
 class Apart(msgspec.Struct, frozen=True, kw_only=True):
     """How far one picture lies from another in one respect, in stops; above zero is brighter (or more ratio).
 
@@ -48,7 +62,8 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
     ``sitter`` is the main sitter's skin, ``background`` what lies behind, ``highlights`` the bright end of the
     picture, ``middle`` its median. ``ratio`` is how much more the sitter stands out from the background now,
     ``side_ratio`` how much more the left of the face stands out from its right. ``clipped`` and ``crushed`` are in
-    points of percent of the picture.
+    points of percent of the picture. ``background_by`` says what ``background`` was read from, ``notes`` in a line
+    each why something could not be told.
     """
 
     sitter: Apart | None = None
@@ -59,13 +74,17 @@ class Difference(msgspec.Struct, frozen=True, kw_only=True):
     side_ratio: Apart | None = None
     clipped: float | None = None
     crushed: float | None = None
+    background_by: BackgroundBy | None = None
+    notes: tuple[str, ...] = ()
 
 
 class Matching(msgspec.Struct, frozen=True, kw_only=True):
     """The holds of a watch, and the live picture against the one that was chosen.
 
-    ``names`` are all holds, the newest first; ``hold`` is the chosen one, None while none is. ``planned`` is what to
-    move to match, None where it cannot be told; then ``trouble`` says in one line why.
+    ``names`` are all holds, the newest first, and ``marks`` the same with their age and origin; ``hold`` is the
+    chosen one, None while none is. ``moves`` says in plain words and stops what to move to match, whatever is known of
+    the controls; ``planned`` says it in their own terms, None where it cannot be told; then ``trouble`` says in one
+    line why.
     """
 
     names: tuple[str, ...] = ()
@@ -73,3 +92,5 @@ class Matching(msgspec.Struct, frozen=True, kw_only=True):
     difference: Difference | None = None
     planned: Planned | None = None
     trouble: str | None = None
+    marks: tuple[HoldMark, ...] = ()
+    moves: tuple[str, ...] = ()
