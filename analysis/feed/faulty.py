@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import threading
 from typing import Literal, get_args
 
@@ -14,6 +13,7 @@ from analysis.feed.source import Source
 from analysis.model.errors import FeedCorrupt, FeedGone, UsageError
 from analysis.model.feed import SourceKind
 from analysis.model.frame import Picture, Plane
+from analysis.settings.nearest import nearest
 from analysis.signal.layouts import layout, plane_shapes
 
 FaultName = Literal[
@@ -82,9 +82,7 @@ def fault_from(query: dict[str, str], where: str) -> tuple[Fault, SourceKind, di
         raise UsageError(f"unknown kind of source {kind!r}", where, f"known: {', '.join(_KINDS)}")
     name = query.get("fault", "vanish")
     if name not in FAULTS:
-        near = difflib.get_close_matches(name, FAULTS, n=1)
-        todo = f"did you mean {near[0]}?" if near else f"known: {', '.join(FAULTS)}"
-        raise UsageError(f"unknown fault {name!r}", where, todo)
+        raise UsageError(f"unknown fault {name!r}", where, nearest(name, FAULTS))
     numbers: dict[str, float] = {}
     for key in ("at", "count", "every", "value"):
         if key in query:

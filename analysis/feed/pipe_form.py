@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 from fractions import Fraction
 from typing import get_args
@@ -11,6 +10,7 @@ import msgspec
 
 from analysis.model.errors import FeedUnreadable, UsageError
 from analysis.model.frame import Encoding, FrameFormat, Matrix, Range
+from analysis.settings.nearest import nearest
 from analysis.signal.layouts import LARGEST, LAYOUTS, layout
 
 EXAMPLE = "raw:1920x1080@25/yuv422p10le?range=narrow&matrix=bt709"
@@ -52,10 +52,7 @@ def pipe_form(target: str, query: dict[str, str], where: str) -> PipeForm:
     """
     for key in query:
         if key not in _KEYS:
-            near = difflib.get_close_matches(key, _KEYS, n=1)
-            raise UsageError(
-                f"unknown {key!r}", where, f"did you mean {near[0]}?" if near else "known: range, matrix, curve"
-            )
+            raise UsageError(f"unknown {key!r}", where, nearest(key, _KEYS))
     levels = _one_of(query, "range", get_args(Range), where)
     kind = _one_of(query, "matrix", get_args(Matrix), where)
     curve = query.get("curve")
@@ -68,8 +65,7 @@ def pipe_form(target: str, query: dict[str, str], where: str) -> PipeForm:
     if not (1 <= width <= LARGEST and 1 <= height <= LARGEST):
         raise UsageError(f"a picture of {width}x{height} cannot be", where, f"write {EXAMPLE}")
     if name not in LAYOUTS:
-        near = difflib.get_close_matches(name, LAYOUTS, n=1)
-        raise UsageError(f"unknown layout {name!r}", where, f"did you mean {near[0]}?" if near else f"write {EXAMPLE}")
+        raise UsageError(f"unknown layout {name!r}", where, nearest(name, LAYOUTS))
     rate = rate_of(found[3]) if found[3] else None
     if found[3] and rate is None:
         raise UsageError("a rate must be above zero", where, f"write {EXAMPLE}")
@@ -144,7 +140,4 @@ def _one_of(query: dict[str, str], key: str, known: tuple[str, ...], where: str)
     value = query.get(key)
     if value is None or value in known:
         return value
-    near = difflib.get_close_matches(value, known, n=1)
-    raise UsageError(
-        f"unknown {key} {value!r}", where, f"did you mean {near[0]}?" if near else f"known: {', '.join(known)}"
-    )
+    raise UsageError(f"unknown {key} {value!r}", where, nearest(value, known))
