@@ -57,6 +57,15 @@ class EntryRow(NamedTuple):
     body: str
 
 
+class Session(NamedTuple):
+    """One run of a watch on one feed: from when until when it is known to have been alive (UTC)."""
+
+    session: int
+    address: str
+    began: float
+    ended: float
+
+
 class ReadingRow(NamedTuple):
     """One second of measuring: lowest 1st, last 50th, highest 99th percentile of luma (IRE), worst shares (percent)."""
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from urllib.parse import quote
 
-from analysis.journal.entry import EntryKind, EntryRow, JournalEntry, ReadingRow, read_back
+from analysis.journal.entry import EntryKind, EntryRow, JournalEntry, ReadingRow, Session, read_back
 from analysis.journal.schema import refuse_foreign
 from analysis.journal.store import told
 from analysis.model.alarm import AlarmChange, SavedAlarms
@@ -35,17 +35,23 @@ SELECT e.sequence, e.session, e.utc, e.monotonic, e.kind, e.subject, e.body FROM
 
 
 def history(
-    path: Path, limit: int = 100, *, kind: EntryKind | None = None, before: int | None = None
+    path: Path,
+    limit: int = 100,
+    *,
+    kind: EntryKind | None = None,
+    before: int | None = None,
+    subject: str | None = None,
 ) -> tuple[JournalEntry, ...]:
-    """The last ``limit`` entries, oldest first; of one kind, or only those before a sequence number.
+    """The last ``limit`` entries, oldest first; of one kind or subject (an alarm's name), before a sequence number.
 
     Raises JournalError when there is no journal or it cannot be read.
     """
     with _opened(path) as connection:
         rows = connection.execute(
             "SELECT sequence, session, utc, monotonic, kind, subject, body FROM entry"
-            " WHERE (? IS NULL OR kind = ?) AND (? IS NULL OR sequence < ?) ORDER BY sequence DESC LIMIT ?",
-            (kind, kind, before, before, max(0, limit)),
+            " WHERE (? IS NULL OR kind = ?) AND (? IS NULL OR sequence < ?) AND (? IS NULL OR subject = ?)"
+            " ORDER BY sequence DESC LIMIT ?",
+            (kind, kind, before, before, subject, subject, max(0, limit)),
         ).fetchall()
     return tuple(read_back(row[0], row[1], EntryRow(*row[2:])) for row in reversed(rows))
 
@@ -65,6 +71,20 @@ def last_states(path: Path, address: str = "") -> SavedAlarms | None:
     changes = tuple(entry.what for entry in entries if isinstance(entry.what, AlarmChange))
     # The monotonic time of an earlier run means nothing in this one; what bridges the gap is UTC.
     return SavedAlarms(alive=Instant(0.0, alive), changes=changes)
+
+
+def sessions(path: Path, since: float, until: float) -> tuple[Session, ...]:
+    """The sessions that were running at some time between ``since`` and ``until`` (UTC), oldest first.
+
+    Raises JournalError when there is no journal or it cannot be read.
+    """
+    with _opened(path) as connection:
+        rows = connection.execute(
+            "SELECT id, address, began_utc, max(alive_utc, coalesce(ended_utc, alive_utc)) AS ended FROM session"
+            " WHERE began_utc <= ? AND ended >= ? ORDER BY began_utc",
+            (until, since),
+        ).fetchall()
+    return tuple(Session(*row) for row in rows)
 
 
 def readings(path: Path, begin: float, end: float) -> tuple[ReadingRow, ...]:
