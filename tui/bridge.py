@@ -7,6 +7,7 @@ from typing import Literal, Protocol
 import msgspec
 
 from analysis.engine.step import NO_PICTURE
+from analysis.exposure.ghost import Ghost
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading, View
 from analysis.model.sitter import Spot
@@ -71,6 +72,10 @@ class WatchLike(Protocol):
         """The policy that plans follow; None lets the picture suggest one."""
         ...
 
+    def plan_for(self, name: str | None) -> None:
+        """Plan for this sitter, spot or the middle of the picture; None: the main sitter, else a spot with an aim."""
+        ...
+
     def keep_hold(self, name: str | None = None) -> None:
         """Keep the newest reading as a hold (None: a name is made) and match against it."""
         ...
@@ -124,7 +129,8 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """One moment as the panels draw it.
 
     ``reading`` and ``view`` are None whenever they must not be shown. ``unheard`` is how long
-    the watch has not answered. ``banner`` says in words why numbers are missing or dim.
+    the watch has not answered. ``banner`` says in words why numbers are missing or dim. ``ghost`` is drawn over the
+    trace: where it would lie with other settings.
     """
 
     snapshot: Snapshot

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
+from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.instant import Instant
 from analysis.model.plan import Planned
@@ -12,10 +13,15 @@ from analysis.model.plan import Planned
 class Planning(msgspec.Struct, frozen=True, kw_only=True):
     """The controls as they are set now, and what the planner makes of the newest reading.
 
-    ``camera`` and ``policy`` are names; a ``policy`` of None is suggested from the picture, and ``why`` says why that
-    one. ``said`` is False until the operator has said what is set: nothing is told of controls nobody entered.
+    ``camera`` and ``policy`` are names; a ``policy`` of None is suggested from the picture: ``suggested`` is the one
+    that the picture calls for, and ``why`` says why. ``said`` is False until the operator has said what is set: nothing
+    is told of controls nobody entered, and ways are then told as steps from wherever things are.
     ``planned`` is None while no plan is asked for or none can be made; then ``trouble`` says in one line why.
     ``at`` is when the reading was taken that the plan is of.
+
+    ``profile`` is the camera's, ``policies`` are the names to choose from, ``title`` is the policy that is followed
+    in words. ``target`` is what the operator chose to plan for (None: the main sitter, else a spot with an aim),
+    ``targets`` what may be chosen, and ``subject`` what the newest plan is for.
     """
 
     controls: Controls = Controls()
@@ -27,3 +33,10 @@ class Planning(msgspec.Struct, frozen=True, kw_only=True):
     why: str = ""
     trouble: str | None = None
     at: Instant | None = None
+    profile: CameraProfile | None = None
+    policies: tuple[str, ...] = ()
+    suggested: str | None = None
+    title: str = ""
+    target: str | None = None
+    targets: tuple[str, ...] = ()
+    subject: str | None = None

@@ -219,6 +219,9 @@ class FakeWatch:
     def set_policy(self, name: str | None) -> None:
         self.asked.append(("policy", name))
 
+    def plan_for(self, name: str | None) -> None:
+        self.asked.append(("plan for", name))
+
     def keep_hold(self, name: str | None = None) -> None:
         self.asked.append(("keep", name))
 
