@@ -70,7 +70,9 @@ class Backlog:
         self._trim()
 
     def add_second(self, second: ReadingRow) -> None:
-        """One more second of readings."""
+        """One more second of readings, or more of the newest one."""
+        if self._rows and self._rows[-1].second == second.second:
+            self._rows.pop()
         self._rows.append(second)
         self._trim()
 
@@ -103,7 +105,8 @@ class Backlog:
         self._outage = (self._outage or _Outage(now, why, self.lost, self.lost_rows))._replace(why=why)
         self._flying = None
         self._entries.extendleft(reversed(batch.entries))
-        self._rows.extendleft(reversed(batch.rows))
+        newest = self._rows[0].second if self._rows else None
+        self._rows.extendleft(second for second in reversed(batch.rows) if second.second != newest)
         self._trim()
 
     def _trim(self) -> None:

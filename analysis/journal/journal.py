@@ -23,8 +23,9 @@ from analysis.model.reading import Reading
 
 OPEN_SECONDS = 5.0
 CLOCK_STEP_SECONDS = 2.0
-READINGS_SECONDS = 1.0
-"""Seconds of readings go into one transaction this often."""
+READINGS_SECONDS = 0.8
+"""Readings go into one transaction this often, the second that still goes on among them: with the time the disk takes,
+less than a second of them is ever unwritten."""
 _ALIVE_SECONDS = 10.0
 _TIDY_SECONDS = 10.0
 _FIRST_PAUSE, _LONGEST_PAUSE = 0.5, 5.0
@@ -68,6 +69,7 @@ class Journal:
         self.path, self._clock, self._address = path, clock, address
         self._changed = threading.Condition()
         self._backlog, self._seconds = Backlog(most), Seconds()
+        self._kept_so_far: ReadingRow | None = None
         self._offset: float | None = None
         self._stop = self._hurry = False
         self._refusal: JournalError | None = None
@@ -141,6 +143,13 @@ class Journal:
             self._backlog.add(entry)
             self._changed.notify_all()
 
+    def _keep_so_far(self) -> None:
+        """Have the second that goes on written too, unless nothing was added to it since; the whole one replaces it."""
+        second = self._seconds.so_far()
+        if second is not None and second != self._kept_so_far:
+            self._kept_so_far = second
+            self._backlog.add_second(second)
+
     def _keep_second(self, second: ReadingRow | None) -> None:
         if second is not None:
             self._backlog.add_second(second)
@@ -155,6 +164,7 @@ class Journal:
                 if time.monotonic() < self._not_before and not stop:
                     continue
                 self._keep_second(self._seconds.finished(self._clock.now()))
+                self._keep_so_far()
                 if self._backlog.empty and self._store is not None and time.monotonic() < alive and not stop:
                     due = time.monotonic() + READINGS_SECONDS
                     continue

@@ -37,6 +37,10 @@ class Seconds:
         row, self._row = self._row, None
         return row
 
+    def so_far(self) -> ReadingRow | None:
+        """What was gathered of the second that goes on; it is gathered further."""
+        return self._row
+
     def rest(self) -> ReadingRow | None:
         """Whatever was gathered, finished or not."""
         row, self._row = self._row, None

@@ -78,3 +78,17 @@ def test_seconds_are_bounded_too_and_what_is_too_much_for_one_batch_waits() -> N
     assert backlog.waiting == 7
     backlog.done(backlog.take(at(1.0)))
     assert backlog.empty
+
+
+def test_more_of_a_second_replaces_what_is_known_of_it_and_counts_once() -> None:
+    backlog = Backlog()
+    backlog.add_second(second(1))
+    backlog.add_second(second(2)._replace(high=50.0))
+    batch = backlog.take(at(0.0))
+    backlog.add_second(second(2)._replace(high=60.0))
+    backlog.failed(batch, "no space", at(1.0))
+    backlog.add_second(second(2)._replace(high=70.0))
+    backlog.add_second(second(3))
+    again = backlog.take(at(2.0))
+    assert [(row.second, row.high) for row in again.rows] == [(1, None), (2, 70.0), (3, None)]
+    assert backlog.lost_rows == 0

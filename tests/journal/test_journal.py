@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -98,6 +99,20 @@ def test_seconds_keep_the_worst_and_the_last(path: Path) -> None:
     assert first.headroom == pytest.approx(0.55) and second.headroom == pytest.approx(0.6)
     assert (first.skin_ire, second.skin_ire, second.skin_stops) == (74.0, 99.0, 1.0)
     assert readings(path, UTC + 11, UTC + 12) == (second,)
+
+
+def test_a_second_that_still_goes_on_is_on_the_disk_too(path: Path) -> None:
+    """A power cut in the middle of a second must not take all of it, nor the one before."""
+    journal = Journal(path, FakeClock())  # it stands still at the second the readings are of, which never ends
+    moment = FakeClock().now()
+    journal.reading_taken(reading(90.0), moment)
+    limit = time.monotonic() + 30.0
+    while not (rows := readings(path, 0.0, 2e9)) and time.monotonic() < limit:
+        time.sleep(0.02)
+    assert [(row.second, row.high) for row in rows] == [(int(moment.utc), 90.0)]
+    journal.reading_taken(reading(95.0), moment)
+    assert journal.close()
+    assert [(row.second, row.high) for row in readings(path, 0.0, 2e9)] == [(int(moment.utc), 95.0)]
 
 
 def test_a_second_without_a_valid_picture_says_so_and_nothing_else(path: Path) -> None:

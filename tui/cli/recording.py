@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analysis.model.errors import StopkeeperError
+from analysis.model.errors import JournalError, StopkeeperError
 from analysis.settings.schema import Settings
 
 if TYPE_CHECKING:
@@ -55,8 +56,12 @@ def open_recording(settings: Settings, feed: str, clock: Clock) -> Recording:
 
     address = parse_address(feed).masked
     path = Path(settings.journal.path).expanduser() if settings.journal.path else default_path(os.environ)
+    saved = None
+    # Before the journal is opened: from then on this run counts as the last time somebody watched. What cannot be
+    # read is refused with its reason, or set aside, by the opening itself.
+    with contextlib.suppress(JournalError):
+        saved = last_states(path, address)
     try:
-        journal = Journal(path, clock, address=address)
-        return Recording(journal=journal, saved=last_states(path, address))
+        return Recording(journal=Journal(path, clock, address=address), saved=saved)
     except StopkeeperError as error:
         return Recording(note=f"nothing is kept: {error.line()}")
