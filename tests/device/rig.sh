@@ -12,6 +12,7 @@
 # RIG_LIMIT    seconds until the guest is ended    (600)
 # RIG_MEMORY   megabytes for the guest             (2048)
 # RIG_MODULES  modules loaded before COMMAND       (vivid with two devices, snd-aloop)
+# RIG_QEMU     more arguments for QEMU             (none)
 set -euo pipefail
 
 (($# >= 2)) || { echo "usage: bash tests/device/rig.sh OUTDIR COMMAND..." >&2; exit 2; }
@@ -117,6 +118,6 @@ timeout -k 5 "$LIMIT" qemu-system-x86_64 -accel tcg -cpu max -smp 1 -m "$MEMORY"
   -display none -monitor none -serial stdio -kernel "$CACHE/root/boot/vmlinuz-$VERSION" -initrd "$OUT/initrd.img" \
   -append "console=ttyS0 quiet panic=-1 mitigations=off nokaslr loglevel=3" \
   $(shares host / ,readonly=on,multidevs=remap) \
-  -fsdev local,id=out,path="$OUT",security_model=none -device virtio-9p-pci,fsdev=out,mount_tag=out </dev/null || true
+  -fsdev local,id=out,path="$OUT",security_model=none -device virtio-9p-pci,fsdev=out,mount_tag=out ${RIG_QEMU:-} </dev/null || true
 [ -f "$OUT/rc" ] || { echo "rig: the guest did not finish within $LIMIT s" >&2; exit 124; }
 exit "$(cat "$OUT/rc")"
