@@ -142,6 +142,7 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     paused: Paused | None = None
     link: LinkReport | None = None
     note: str | None = None
+    ghost: Ghost | None = None
 
 
 def judge(
