@@ -186,6 +186,24 @@ def alarm_state(alarm: AlarmStatus) -> AlarmWords:
     if alarm.quiet:
         word = {"shelved": "shelved", "suppressed": "suppr.", "out of service": "out"}[alarm.quiet[0]]
         return AlarmWords(3, word, "‖", Ink.SOFT)
+    return _state_of(alarm)
+
+
+def standing(alarm: AlarmStatus) -> str:
+    """Where an alarm that makes no sound stands all the same; empty where nothing is wrong.
+
+    >>> from analysis.model.instant import Instant
+    >>> shelved = AlarmStatus(
+    ...     alarm="shadows", kind="shadows", direction="down", state="active-acknowledged", priority=3, occurrence=1,
+    ...     since=Instant(0.0, 0.0), reason="", words="shadows crushed", advice="", quiet=("shelved",))
+    >>> standing(shelved), alarm_state(shelved).word
+    ('▼ seen', 'shelved')
+    """
+    state = _state_of(alarm)
+    return "" if state.rank == 4 else f"{state.glyph} {state.word}"
+
+
+def _state_of(alarm: AlarmStatus) -> AlarmWords:
     raised = {"up": "▲", "down": "▼", "none": "◆"}[alarm.direction]
     hollow = {"up": "△", "down": "▽", "none": "◇"}[alarm.direction]
     if alarm.state == "active-unacknowledged":

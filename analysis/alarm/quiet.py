@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 
 from analysis.alarm import reason
@@ -42,15 +44,22 @@ class Quiet(msgspec.Struct, frozen=True, kw_only=True):
 
         >>> Quiet(shelved_until=Instant(900.0, 900.0), suppressed_by="dark").words(Instant(0.0, 0.0))
         'shelved for 15 min more, suppressed by dark'
+        >>> Quiet(shelved_until=Instant(900.0, 900.0)).words(Instant(26.8, 26.8))
+        'shelved for 15 min more'
         """
         told = []
         if self.shelved_until is not None:
-            told.append(f"shelved for {reason.length(self.left(now))} more")
+            told.append(f"shelved for {_left(self.left(now))} more")
         if self.suppressed_by is not None:
             told.append(f"suppressed by {self.suppressed_by}")
         if self.out_of_service is not None:
             told.append(f"out of service: {self.out_of_service}")
         return ", ".join(told)
+
+
+def _left(seconds: float) -> str:
+    """Whole minutes, rounded up so that it never says less than there is; the last one in seconds."""
+    return f"{math.ceil(seconds / 60)} min" if seconds > 60 else f"{math.ceil(seconds)} s"
 
 
 def refused_shelf(seconds: float) -> str | None:

@@ -6,11 +6,17 @@ import textwrap
 
 from analysis.model.alarm import AlarmStatus
 from tui.bridge import Showing
+from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
+from tui.steady import SteadyRows, blinks_bright
 from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
-from tui.wording import alarm_state, clock
+from tui.wording import alarm_state, clock, standing
+
+
+_SHORT_WORD = 4
+"""Beside a longer word for the state there is no room for its age in front of the alarm's words."""
 
 
 def in_order(alarms: tuple[AlarmStatus, ...]) -> list[AlarmStatus]:
@@ -19,28 +25,46 @@ def in_order(alarms: tuple[AlarmStatus, ...]) -> list[AlarmStatus]:
 
 
 def summary(alarms: tuple[AlarmStatus, ...]) -> tuple[str, Ink]:
-    """One line on all alarms."""
+    """One line on all alarms: how many there are of each kind that somebody ought to know of, the worst first."""
+    if not alarms:
+        return "none set", Ink.SOFT
     ranks = [alarm_state(alarm).rank for alarm in alarms]
-    new, seen, hushed = ranks.count(0), ranks.count(1), ranks.count(3)
     owed = sum(alarm.state == "latched-acknowledged" and not alarm.quiet for alarm in alarms)
-    was = ranks.count(2) - owed
-    if new:
-        return f"{new} NEW: a acknowledges", Ink.SEEN
-    if seen:
-        return f"{seen} seen, still there", Ink.SEEN
-    if was:
-        return f"{was} over: a acknowledges", Ink.BACK
-    if owed:
-        return f"{owed} to reset", Ink.SEEN
+    new, seen, was, hushed = ranks.count(0), ranks.count(1), ranks.count(2) - owed, ranks.count(3)
+    counts = ((new, "NEW"), (seen, "seen, still there"), (was, "over"), (owed, "to reset"), (hushed, "without sound"))
+    told = [f"{count} {word}" for count, word in counts if count]
+    if len(told) > 1:
+        told = [text.replace(", still there", "") for text in told]
+    words = ", ".join(told)
+    if new or was:
+        return f"{words}: a acknowledges", Ink.SEEN if new else Ink.BACK
+    if seen or owed:
+        return words, Ink.SEEN
     if hushed:
-        return f"{hushed} without sound, {len(alarms) - hushed} watching", Ink.CARE
+        return f"{words}, {len(alarms) - hushed} watching", Ink.CARE
     if any(alarm.frozen for alarm in alarms):
         return "held: no picture to judge", Ink.CARE
-    return (f"{len(alarms)} watching, nothing wrong" if alarms else "none set"), Ink.SOFT
+    return f"{len(alarms)} watching, nothing wrong", Ink.SOFT
+
+
+def moment(showing: Showing) -> float:
+    """Seconds on the watch's own clock, which go on while it does not answer."""
+    return showing.snapshot.at.monotonic + showing.unheard
+
+
+def wants_bright(alarm: AlarmStatus, now: float) -> bool:
+    """Whether its line is to be inverse: all the time while nobody has seen it, every other second for priority one."""
+    if alarm_state(alarm).rank != 0:
+        return False
+    return alarm.priority > 1 or blinks_bright(now, alarm.since.monotonic)
 
 
 class AlarmsPanel(Panel):
     """A heading with the sum of it, then one line for each alarm; advice beneath it where there is room."""
+
+    def __init__(self, look: Look, name: str) -> None:
+        super().__init__(look, name)
+        self._steady = SteadyRows()
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """The most pressing first; what does not fit is counted."""
@@ -52,16 +76,24 @@ class AlarmsPanel(Panel):
         title = "ALARMS" if not hidden else f"ALARMS +{hidden} more"
         sheet.rule(0, title, text, Ink.STRONG, ink)
         spare = sheet.height - 1 - len(alarms)
+        rows: dict[int, AlarmStatus] = {}
         y = 1
         for alarm in alarms:
             if y >= sheet.height:
                 break
-            self._put_alarm(sheet, y, alarm, showing)
+            rows[y] = alarm
             y += 1
             if spare > 0 and alarm_state(alarm).rank < 3 and alarm.advice:
                 sheet.put(13, y, f"→ {alarm.advice}", Ink.TEXT)
                 spare -= 1
                 y += 1
+        now = moment(showing)
+        wanted = frozenset(row for row, alarm in rows.items() if wants_bright(alarm, now))
+        bright = self._steady.show(wanted, sheet.height, now)
+        for row in bright:
+            sheet.fill(0, row, sheet.width, 1, " ", Ink.NEW)
+        for row, alarm in rows.items():
+            self._put_alarm(sheet, row, alarm, showing, row in bright)
         if resting and y < sheet.height:
             self._put_resting(sheet, y, resting)
 
@@ -76,22 +108,28 @@ class AlarmsPanel(Panel):
             sheet.put(13, y, line, Ink.SOFT)
             y += 1
 
-    def _put_alarm(self, sheet: Sheet, y: int, alarm: AlarmStatus, showing: Showing) -> None:
+    def _put_alarm(self, sheet: Sheet, y: int, alarm: AlarmStatus, showing: Showing, bright: bool) -> None:
         state = alarm_state(alarm)
-        if state.rank == 0:
-            sheet.fill(0, y, sheet.width, 1, " ", Ink.NEW)
-        ink = state.ink
-        plain = Ink.NEW if state.rank == 0 else Ink.TEXT
-        since = clock(max(showing.snapshot.at.since(alarm.since), 0.0) + showing.unheard)
-        held = "held: no picture" if alarm.frozen else ""
+        ink, plain = (Ink.NEW, Ink.NEW) if bright else (Ink.SEEN if state.rank == 0 else state.ink, Ink.TEXT)
         sheet.put(1, y, f"{state.glyph} {state.word}", ink)
         if state.rank == 3:
-            sheet.put(sheet.put(13, y, alarm.words, ink) + 2, y, alarm.quiet_words, ink)
+            pieces = [
+                Piece(alarm.alarm, ink, 9),
+                Piece(alarm.quiet_words, plain, 8, cut=True),
+                Piece(standing(alarm), Ink.CARE, 7),
+                Piece(alarm.words, Ink.SOFT, 1),
+            ]
+            put_pieces(sheet, 13, y, sheet.width - 14, pieces)
             return
-        sheet.put_right(12, y, since if len(since) < 6 else since[:-3], plain)
+        since = clock(max(showing.snapshot.at.since(alarm.since), 0.0) + showing.unheard)
+        beside = len(state.word) <= _SHORT_WORD
+        if beside:
+            sheet.put_right(12, y, since if len(since) < 6 else since[:-3], plain)
+        held = "held: no picture" if alarm.frozen else ""
         pieces = [
             Piece(alarm.words, ink, 3),
-            Piece(held, Ink.CARE if state.rank else ink, 2),
+            Piece("" if beside else since, plain, 2),
+            Piece(held, Ink.CARE if not bright else ink, 2),
             Piece(alarm.reason, plain, 1, cut=True),
         ]
         put_pieces(sheet, 13, y, sheet.width - 14, pieces)

@@ -7,8 +7,11 @@ import itertools
 import pytest
 
 from tests.tui.synthetic import QUIET, alarm, snapshot
-from tests.tui.widgets.drawing import PLAIN, draw, ink_of, text
+from tests.tui.test_steady import flashes_in_any_second
+from tests.tui.widgets.drawing import BRAILLE, PLAIN, draw, ink_of, text
+from tui.bridge import judge
 from tui.palette import Ink, style_of
+from tui.sheet import Sheet
 from tui.widgets.alarms import AlarmsPanel, in_order, summary
 from tui.wording import alarm_state
 
@@ -124,3 +127,75 @@ def test_summary_names_the_worst(states: list[str], words: str) -> None:
 @pytest.mark.parametrize("size", [(1, 1), (10, 2), (20, 3), (300, 20)])
 def test_any_size_can_be_drawn(size: tuple[int, int]) -> None:
     assert len(draw(AlarmsPanel, size, snapshot(alarms=MIXED)).lines()) == size[1]
+
+
+QUIET_WAYS = (
+    (("shelved",), "shelved for 14 min more", "shelved"),
+    (("suppressed",), "suppressed by dark", "suppr."),
+    (("out of service",), "out of service: lamp taken down", "out"),
+)
+
+
+@pytest.mark.parametrize("look", [BRAILLE, PLAIN])
+@pytest.mark.parametrize("width", [51, 83, 145])
+@pytest.mark.parametrize(("ways", "words", "word"), QUIET_WAYS)
+def test_each_quiet_way_says_which_alarm_why_and_where_it_stands(ways, words, word, width, look) -> None:
+    quiet = alarm("shadows", "active-acknowledged", quiet=ways, quiet_words=words)
+    line = draw(AlarmsPanel, (width, 4), snapshot(alarms=(quiet,)), look).lines()[1]
+    assert word in line
+    assert "shadows" in line
+    assert words[:20] in line
+    if width > 51:
+        assert "seen" in line, "it is silent, not over"
+
+
+@pytest.mark.parametrize("width", [51, 83])
+@pytest.mark.parametrize(("state", "word"), [(LATCHED[0], "latched"), (LATCHED[1], "to reset")])
+def test_latched_alarms_keep_their_word_and_their_age_apart(state: str, word: str, width: int) -> None:
+    line = draw(AlarmsPanel, (width, 4), snapshot(seconds=61, alarms=(alarm("highlights", state),))).lines()[1]
+    assert f" {word} " in line
+    assert "1:11" in line[13:]
+    assert "highlights clipped" in line
+
+
+def test_the_heading_counts_every_kind_with_the_worst_first() -> None:
+    alarms = (
+        alarm("feed", STATES[1]),
+        alarm("highlights", STATES[2]),
+        alarm("shadows", LATCHED[1], alarm="bench"),
+        alarm("shadows", quiet=("shelved",)),
+    )
+    assert summary(alarms)[0] == "1 NEW, 1 seen, 1 to reset, 1 without sound: a acknowledges"
+
+
+def played(alarms, seconds: float, rate: float = 10.0) -> list[tuple[float, bool]]:
+    """Whether the first alarm's line is inverse, look by look, while ``alarms(now)`` says what there is."""
+    panel, shown = AlarmsPanel(BRAILLE, "panel"), []
+    for tick in range(round(seconds * rate)):
+        now = tick / rate
+        sheet = Sheet(60, 4)
+        panel.draw(sheet, judge(snapshot(seconds=now, alarms=alarms(now)), 0.0))
+        shown.append((now, Ink.NEW in sheet.inks[1].tolist()))
+    return shown
+
+
+def test_an_alarm_that_comes_and_goes_every_frame_does_not_flash_the_bar() -> None:
+    on, off = (alarm("highlights", STATES[1]),), (alarm("highlights", STATES[2]),)
+    shown = played(lambda now: on if round(now * 30) % 2 else off, 20.0, rate=30.0)
+    assert flashes_in_any_second(shown) == 1.0, "WCAG 2.2 SC 2.3.1 allows three; ours is one"
+
+
+def test_priority_one_blinks_slower_than_once_a_second_and_the_others_not_at_all() -> None:
+    gravest, second = (alarm("feed", STATES[1], 1000.0),), (alarm("highlights", STATES[1], 1000.0),)
+    blinking, steady = played(lambda _: gravest, 20.0), played(lambda _: second, 20.0)
+    assert flashes_in_any_second(blinking) == 0.5, "bright for a second, plain for a second"
+    assert sum(bright for _, bright in blinking) == 100
+    assert all(bright for _, bright in steady)
+
+
+def test_while_it_blinks_the_words_stay() -> None:
+    panel = AlarmsPanel(BRAILLE, "panel")
+    for seconds in (0.0, 1.5):
+        sheet = Sheet(60, 4)
+        panel.draw(sheet, judge(snapshot(seconds=seconds, alarms=(alarm("feed", STATES[1], 1000.0),)), 0.0))
+        assert "NEW" in sheet.lines()[1] and "feed lost" in sheet.lines()[1]
