@@ -128,10 +128,15 @@ def _pairs(table: Mapping[str, Any], remarks: Mapping[str, str]) -> Iterable[str
     for key, value in table.items():
         if value is not None:
             remark = f"  # {remarks[key]}" if key in remarks else ""
-            yield f"{key} = {_value(value)}{remark}"
+            yield f"{key} = {toml_value(value)}{remark}"
 
 
-def _value(value: Any) -> str:
+def toml_value(value: Any) -> str:
+    """A number, truth, text or list as TOML writes it.
+
+    >>> toml_value((1.5, True, "a \\"b\\""))
+    '[1.5, true, "a \\\\u0022b\\\\u0022"]'
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -140,5 +145,5 @@ def _value(value: Any) -> str:
         )
         return f'"{escaped}"'
     if isinstance(value, (list, tuple)):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
+        return "[" + ", ".join(toml_value(item) for item in value) + "]"
     return repr(value)
