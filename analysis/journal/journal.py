@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import shutil
 import sqlite3
 import threading
 import time
@@ -11,10 +12,12 @@ from typing import Protocol
 
 import msgspec
 
-from analysis.journal.backlog import MOST_ENTRIES, Backlog
+from analysis.journal.backlog import MOST_ENTRIES, Backlog, Batch
 from analysis.journal.entry import EntryKind, Note, ReadingRow, What, row
+from analysis.journal.reserve import RESERVE_BYTES, Reserve
+from analysis.journal.room import Filling, Room
 from analysis.journal.seconds import Seconds
-from analysis.journal.store import Store, is_damage, primary, told
+from analysis.journal.store import Store, is_damage, is_full, primary, told
 from analysis.model.alarm import AlarmChange
 from analysis.model.errors import JournalError
 from analysis.model.feed import FeedEvent
@@ -23,9 +26,9 @@ from analysis.model.reading import Reading
 
 OPEN_SECONDS = 5.0
 CLOCK_STEP_SECONDS = 2.0
-READINGS_SECONDS = 0.8
-"""Readings go into one transaction this often, the second that still goes on among them: with the time the disk takes,
-less than a second of them is ever unwritten."""
+READINGS_SECONDS = 0.6
+"""Readings go into one transaction this often, the second that still goes on among them: even with the time a slow disk
+takes, less than a second of them is unwritten."""
 _ALIVE_SECONDS = 10.0
 _TIDY_SECONDS = 10.0
 _FIRST_PAUSE, _LONGEST_PAUSE = 0.5, 5.0
@@ -58,14 +61,17 @@ class Journal:
     Alarm changes, feed events and notes are written at once, readings as one row a second in one
     transaction a second; every commit waits for the disk. While the file cannot be written up to
     10,000 entries wait in memory, and when it can again a gap entry tells from when to when, why,
-    how many waited and how many were lost.
+    how many waited and how many were lost. A reserve file beside the journal is given up first, so that there
+    is room for what happens last.
 
     Opening raises JournalError for a network share, a second writer, a file that is not a journal,
     or a place that may not be written. A full disk is no reason to refuse: it may get room.
     ``address`` is the feed's, without any password; the alarms of an earlier run are found by it.
     """
 
-    def __init__(self, path: Path, clock: Clock, *, address: str = "", most: int = MOST_ENTRIES) -> None:
+    def __init__(
+        self, path: Path, clock: Clock, *, address: str = "", most: int = MOST_ENTRIES, reserve: int = RESERVE_BYTES
+    ) -> None:
         self.path, self._clock, self._address = path, clock, address
         self._changed = threading.Condition()
         self._backlog, self._seconds = Backlog(most), Seconds()
@@ -76,7 +82,10 @@ class Journal:
         self._opened = threading.Event()
         self._store: Store | None = None
         self._session: int | None = None
-        self._not_before = self._tidy_at = 0.0
+        self._reserve, self._filling = Reserve(path, reserve), Filling()
+        self._room: Room | None = None
+        self._not_before = self._look_at = 0.0
+        self._tidy_at = time.monotonic() + _TIDY_SECONDS
         self._spoilt = False
         self._writer = threading.Thread(target=self._run, name="journal", daemon=True)
         self._writer.start()
@@ -113,6 +122,11 @@ class Journal:
                 written=backlog.written,
                 lost=backlog.lost,
             )
+
+    def room(self) -> Room | None:
+        """How much room the disk has, looked at every ten seconds by the journal's own thread; None before that."""
+        with self._changed:
+            return self._room
 
     def settled(self, timeout: float) -> bool:
         """Wait until everything recorded so far is on the disk; False when it is not in time."""
@@ -168,13 +182,15 @@ class Journal:
                 if self._backlog.empty and self._store is not None and time.monotonic() < alive and not stop:
                     due = time.monotonic() + READINGS_SECONDS
                     continue
+            begun = time.monotonic()
             written = self._write()
             if self._refusal is not None:
                 return
+            self._look_at_the_disk()
             self._tidy()
             now = time.monotonic()
             pause = 0.0 if written else min(_LONGEST_PAUSE, pause * 2 or _FIRST_PAUSE)
-            self._not_before, due = now + pause, now + READINGS_SECONDS
+            self._not_before, due = now + pause, begun + READINGS_SECONDS
             alive = now + _ALIVE_SECONDS if written else now
             if stop and (not written or self._backlog.empty):
                 break
@@ -190,8 +206,7 @@ class Journal:
         with self._changed:
             batch = self._backlog.take(self._clock.now())
         try:
-            store = self._store or self._open()
-            store.write(batch.all_entries, batch.rows, self._clock.now())
+            self._put_down(batch)
         except Exception as error:  # noqa: BLE001 - shown as the fault; a thread that ended would lose entries in silence
             self._fail(error)
             with self._changed:
@@ -206,13 +221,36 @@ class Journal:
         self._opened.set()
         return True
 
+    def _put_down(self, batch: Batch) -> None:
+        try:
+            (self._store or self._open()).write(batch.all_entries, batch.rows, self._clock.now())
+        except (sqlite3.Error, OSError) as error:
+            if not is_full(error) or not self._reserve.give_up():
+                raise
+            self._fail(error)
+            self._open().write(batch.all_entries, batch.rows, self._clock.now())
+            self.noted(f"{told(error)}: the room kept in reserve is used now")
+
+    def _look_at_the_disk(self) -> None:
+        if time.monotonic() < self._look_at:
+            return
+        self._look_at = time.monotonic() + _TIDY_SECONDS
+        try:
+            free = shutil.disk_usage(self.path.parent).free
+        except OSError:
+            return  # whoever writes next meets the same trouble and tells it
+        self._filling = self._filling.seen(free, self._clock.now())
+        with self._changed:
+            self._room = self._filling.room(free)
+
     def _tidy(self) -> None:
-        """Now and then write the log back, after what was to be confirmed has been."""
+        """Now and then write the log back and see to the reserve, after what was to be confirmed has been."""
         if self._store is None or time.monotonic() < self._tidy_at:
             return
         self._tidy_at = time.monotonic() + _TIDY_SECONDS
         try:
             self._store.tidy()
+            self._reserve.keep()
         except (sqlite3.Error, OSError) as error:
             # The next write meets the same trouble, tells it as the fault and keeps what it could not write.
             self._fail(error)

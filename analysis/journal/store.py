@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sqlite3
 from collections.abc import Sequence
@@ -140,6 +141,17 @@ class Store:
 def is_damage(error: Exception) -> bool:
     """Whether a failure means that the file itself is spoilt."""
     return isinstance(error, sqlite3.Error) and primary(error) in _DAMAGED
+
+
+def is_full(error: Exception) -> bool:
+    """Whether a failure means that the disk has no room.
+
+    >>> is_full(OSError(28, "No space left on device")), is_full(OSError(5, "Input/output error"))
+    (True, False)
+    """
+    if isinstance(error, sqlite3.Error):
+        return primary(error) == sqlite3.SQLITE_FULL
+    return isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
 def primary(error: sqlite3.Error) -> int:

@@ -219,7 +219,8 @@ def main() -> int:
     print(
         f"{len(cuts.confirmed)} entries confirmed, {waiting} writes unflushed at the cuts of which {arrived} arrived; "
         f"opened in {max(cuts.started):.2f} s at most; "
-        f"at most {max(cuts.lost_readings, default=0.0):.2f} s of readings lost; {bad} faults; {time.monotonic() - begun:.0f} s"
+        f"at most {max(cuts.lost_readings, default=0.0):.2f} s of readings lost; {bad} faults; "
+        f"{time.monotonic() - begun:.0f} s"
     )
     print(f"control (synchronous=OFF): {'; '.join(noticed) or 'nothing was noticed, so this test proves nothing'}")
     return 0 if not bad and noticed and cuts.confirmed else 1
