@@ -14,7 +14,6 @@ from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
 from tui.wording import alarm_state, clock, standing
 
-
 _SHORT_WORD = 4
 """Beside a longer word for the state there is no room for its age in front of the alarm's words."""
 
@@ -47,6 +46,17 @@ def summary(alarms: tuple[AlarmStatus, ...]) -> tuple[str, Ink]:
     return f"{len(alarms)} watching, nothing wrong", Ink.SOFT
 
 
+def put_heading(sheet: Sheet, hidden: int, alarms: tuple[AlarmStatus, ...]) -> None:
+    """The heading of a list: how many of it are not in sight, and as much of the sum as there is room for."""
+    title = "ALARMS" if not hidden else f"ALARMS +{hidden} more"
+    text, ink = summary(alarms)
+    hint = text.partition(":")[2]
+    while len(title) + 2 + len(text) > sheet.width and (hint or "," in text):
+        # The key is told in the footer as well; of the counts the least pressing go first.
+        text, hint = (text.partition(":")[0], "") if hint else (text.rpartition(",")[0], "")
+    sheet.rule(0, title, text, Ink.STRONG, ink)
+
+
 def moment(showing: Showing) -> float:
     """Seconds on the watch's own clock, which go on while it does not answer."""
     return showing.snapshot.at.monotonic + showing.unheard
@@ -71,10 +81,8 @@ class AlarmsPanel(Panel):
         everyone = in_order(showing.snapshot.alarms)
         alarms = [alarm for alarm in everyone if alarm_state(alarm).rank < 4]
         resting = [alarm for alarm in everyone if alarm_state(alarm).rank == 4]
-        text, ink = summary(showing.snapshot.alarms)
         hidden = max(len(alarms) - (sheet.height - 1), 0)
-        title = "ALARMS" if not hidden else f"ALARMS +{hidden} more"
-        sheet.rule(0, title, text, Ink.STRONG, ink)
+        put_heading(sheet, hidden, showing.snapshot.alarms)
         spare = sheet.height - 1 - len(alarms)
         rows: dict[int, AlarmStatus] = {}
         y = 1

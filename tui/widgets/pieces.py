@@ -39,8 +39,14 @@ def choose(pieces: list[Piece], width: int, gap: int = 2) -> list[Piece]:
         piece = kept.pop(last)
         room = cell_len(piece.text) - excess
         if piece.cut and room >= _SHORTEST:
-            kept.insert(last, piece._replace(text=f"{set_cell_size(piece.text, room - 1).rstrip()}…"))
+            kept.insert(last, piece._replace(text=_cut(piece.text, room)))
+    if len(kept) == 1 and kept[0].cut and cell_len(kept[0].text) > width >= _SHORTEST:
+        kept[0] = kept[0]._replace(text=_cut(kept[0].text, width))
     return kept
+
+
+def _cut(text: str, room: int) -> str:
+    return f"{set_cell_size(text, room - 1).rstrip()}…"
 
 
 def put_pieces(sheet: Sheet, x: int, y: int, width: int, pieces: list[Piece], gap: int = 2) -> int:
