@@ -6,8 +6,10 @@ from functools import cache
 from typing import Any
 
 import msgspec
+import numpy as np
 
 from analysis.feed.scene.controls import SceneControls
+from analysis.feed.scene.lights import LUMINANCE, levels
 from analysis.feed.scene.renderer import Renderer
 from analysis.feed.scene.stage import Stage
 from analysis.measure.examiner import Examiner, ExaminerSettings, known_curve
@@ -26,14 +28,14 @@ FRAMES = 3
 
 
 @cache
-def _stage(complexion: str) -> Stage:
-    return Stage(SIZE["width"], SIZE["height"], complexion)
+def _stage(complexion: str, lamp_at: Any, doors: Any) -> Stage:
+    return Stage(SIZE["width"], SIZE["height"], complexion, lamp_at=lamp_at, doors=doors)
 
 
 def renderer(**controls: Any) -> Renderer:
     """A renderer of a still boathouse."""
     made = SceneControls(**{**SIZE, "clouds": False, "sway": False, "sun": "on", **controls})
-    return Renderer(made, stage=_stage(made.complexion))
+    return Renderer(made, stage=_stage(made.complexion, made.lamp_at, made.doors))
 
 
 def read(scene: Renderer, frames: int = FRAMES, clip: float | None = None) -> Reading:
@@ -85,9 +87,22 @@ def read(scene: Renderer, frames: int = FRAMES, clip: float | None = None) -> Re
 
 
 def controls_of(scene: Renderer) -> Controls:
-    """What is set on the rendered camera."""
+    """What is set on the rendered camera, and on the lamp where it stands as a key."""
     made = scene.controls
-    return Controls(nd_stops=made.nd, iso=made.iso, t_stop=made.t_stop, shutter_angle=made.shutter, rate=made.rate)
+    now = Controls(nd_stops=made.nd, iso=made.iso, t_stop=made.t_stop, shutter_angle=made.shutter, rate=made.rate)
+    if made.lamp_at != "key":
+        return now
+    return msgspec.structs.replace(
+        now, key_percent=100.0 * made.lamp_power, key_distance=made.lamp_distance, key_share=key_share(scene)
+    )
+
+
+def key_share(scene: Renderer) -> float:
+    """The part of the light on the lit cheek that is the key's, as an operator finds it: with the key on and off."""
+    light = levels(scene.controls, 0.0)
+    off = msgspec.structs.replace(light, lamp=0.0)
+    lit, dark = (float(np.dot(LUMINANCE, scene.truth(0.0, each).skin.scene)) for each in (light, off))
+    return 1.0 - dark / lit
 
 
 def profile(scene: Renderer) -> CameraProfile:
