@@ -190,7 +190,7 @@ class Journal:
             self._tidy()
             now = time.monotonic()
             pause = 0.0 if written else min(_LONGEST_PAUSE, pause * 2 or _FIRST_PAUSE)
-            self._not_before, due = now + pause, begun + READINGS_SECONDS
+            self._not_before, due = now + pause, begun + READINGS_SECONDS if written else now + pause
             alive = now + _ALIVE_SECONDS if written else now
             if stop and (not written or self._backlog.empty):
                 break

@@ -150,7 +150,9 @@ def is_full(error: Exception) -> bool:
     (True, False)
     """
     if isinstance(error, sqlite3.Error):
-        return primary(error) == sqlite3.SQLITE_FULL
+        # SQLite's index of its log is a file too, and has a code of its own for finding no room.
+        code = getattr(error, "sqlite_errorcode", 0)
+        return primary(error) == sqlite3.SQLITE_FULL or code == sqlite3.SQLITE_IOERR_SHMSIZE
     return isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
@@ -166,6 +168,8 @@ def told(error: Exception) -> str:
     'no such file or directory'
     """
     if isinstance(error, sqlite3.Error):
+        if is_full(error):
+            return _WORDS[sqlite3.SQLITE_FULL]
         return _WORDS.get(primary(error), str(error) or type(error).__name__)
     words = (error.strerror if isinstance(error, OSError) else None) or str(error) or type(error).__name__
     return words[:1].lower() + words[1:]
