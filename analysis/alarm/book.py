@@ -12,6 +12,7 @@ from analysis.alarm.flood import SEVERAL, Flood, FloodLimits, passed
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.spell import calm_for
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement
 from analysis.model.instant import Instant
 
@@ -121,7 +122,7 @@ def statuses(book: AlarmBook, now: Instant) -> tuple[AlarmStatus, ...]:
             priority=rule.priority,
             occurrence=entry.occurrence,
             since=entry.since,
-            reason=entry.reason,
+            reason=_reason(entry, now),
             words=rule.words,
             advice=rule.advice,
             # What is normal and was never shown a value is not held as it was: there is nothing to hold.
@@ -131,12 +132,18 @@ def statuses(book: AlarmBook, now: Instant) -> tuple[AlarmStatus, ...]:
             quiet=entry.quiet.ways,
             shelved_seconds=entry.quiet.left(now),
             quiet_words=entry.quiet.words(now),
+            lull=entry.active and entry.spell.lull,
             # What cannot be judged now has no value now: an old one never passes for a new one.
             measured=reason.measured(rule, entry.value) if _judged(book, rule, entry, now) else "",
             limits=reason.limits(rule),
         )
         for rule, entry in pairs
     )
+
+
+def _reason(entry: AlarmEntry, now: Instant) -> str:
+    away = entry.active and entry.spell.lull
+    return reason.with_more(entry.reason, f"away for {reason.span(calm_for(entry.spell, now))}" if away else "")
 
 
 def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now: Instant) -> machine.Step:
@@ -156,7 +163,7 @@ def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now:
 
 def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Instant) -> list[AlarmChange]:
     """Lets the active alarms hush those that name them; told only where there is something to hush."""
-    active = {rule.name for rule, entry in zip(rules, entries, strict=True) if entry.active}
+    active = {rule.name for rule, entry in zip(rules, entries, strict=True) if entry.holds}
     changes = []
     for place, (rule, entry) in enumerate(zip(rules, entries, strict=True)):
         by = next((name for name in rule.hushed_by if name in active), None)

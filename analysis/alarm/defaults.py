@@ -27,6 +27,11 @@ deep shadows of a well-exposed picture commonly lie at 10 to 20 dB.
 been back for two seconds before it counts as back, so that a loose plug rings once. A picture
 that is frozen or dark has one cause of its own and hushes what follows from it.
 
+What the light does comes and goes with the weather. The third rise in a row, none of them ten minutes after the
+last return, says so and stands until ten minutes were calm: about one alarm in ten minutes is what one person can
+take (EEMUA 191, as commonly quoted). Twice as bad as ever before is told all the same. A feed that is lost, a
+picture that froze, a changed form, a full disk are told each time: each may be a hole in the recording.
+
 Priorities: a lost or frozen feed loses everything (1), a clipped highlight cannot be brought back
 (2), a crushed shadow can often be lifted (3).
 
@@ -38,6 +43,9 @@ it came back, because the recording may have a hole that somebody has to know of
 from __future__ import annotations
 
 from analysis.alarm.rule import AlarmRule
+
+OFTEN = 3
+"""Two may be chance, from the third on it is the weather: clouds, a door, somebody who leans in and out."""
 
 FEED = AlarmRule(
     name="feed",
@@ -63,6 +71,7 @@ HIGHLIGHTS = AlarmRule(
     on_delay=1.0,
     off_delay=2.0,
     self_clearing=True,
+    often=OFTEN,
 )
 
 SHADOWS = AlarmRule(
@@ -78,6 +87,7 @@ SHADOWS = AlarmRule(
     on_delay=2.0,
     off_delay=2.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark",),
 )
 
@@ -94,6 +104,7 @@ SKIN_CLIPPED = AlarmRule(
     on_delay=0.5,
     off_delay=2.0,
     self_clearing=True,
+    often=OFTEN,
 )
 
 SPOT_CLIPPED = AlarmRule(
@@ -109,6 +120,7 @@ SPOT_CLIPPED = AlarmRule(
     on_delay=1.0,
     off_delay=2.0,
     self_clearing=True,
+    often=OFTEN,
 )
 
 ONE_CHANNEL = AlarmRule(
@@ -124,6 +136,7 @@ ONE_CHANNEL = AlarmRule(
     on_delay=5.0,
     off_delay=5.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("highlights", "skin-clipped", "spot-clipped"),
 )
 
@@ -142,6 +155,7 @@ HEADROOM = AlarmRule(
     on_delay=5.0,
     off_delay=10.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("highlights",),
 )
 
@@ -159,6 +173,7 @@ SKIN_HIGH = AlarmRule(
     on_delay=3.0,
     off_delay=3.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("skin-clipped",),
 )
 
@@ -176,6 +191,7 @@ SKIN_LOW = AlarmRule(
     on_delay=3.0,
     off_delay=3.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark",),
 )
 
@@ -193,6 +209,7 @@ SPOT_HIGH = AlarmRule(
     on_delay=3.0,
     off_delay=3.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("spot-clipped",),
 )
 
@@ -210,23 +227,43 @@ SPOT_LOW = AlarmRule(
     on_delay=3.0,
     off_delay=3.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark",),
 )
 
-DRIFT = AlarmRule(
-    name="drift",
+DRIFT_UP = AlarmRule(
+    name="drift-up",
     kind="light",
-    direction="none",
+    direction="up",
     priority=3,
-    words="drifted from the hold",
-    advice="see which part moved, and put that light back",
-    measured="{value} away from the hold",
+    words="brighter than the hold",
+    advice="see which light came up, and take it down; ND if all of it did",
+    measured="{value} above the hold",
     unit="stops",
     limit=0.3,
     clear=0.2,
     on_delay=10.0,
     off_delay=5.0,
     self_clearing=True,
+    often=OFTEN,
+    hushed_by=("skin-clipped",),
+)
+
+DRIFT_DOWN = AlarmRule(
+    name="drift-down",
+    kind="light",
+    direction="down",
+    priority=3,
+    words="darker than the hold",
+    advice="see which light fell, and bring it back; take ND off if all of it did",
+    measured="{value} below the hold",
+    unit="stops",
+    limit=0.3,
+    clear=0.2,
+    on_delay=10.0,
+    off_delay=5.0,
+    self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark",),
 )
 
@@ -244,6 +281,7 @@ FLICKER = AlarmRule(
     on_delay=3.0,
     off_delay=5.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark",),
 )
 
@@ -262,6 +300,7 @@ NOISE = AlarmRule(
     on_delay=10.0,
     off_delay=10.0,
     self_clearing=True,
+    often=OFTEN,
     hushed_by=("dark", "shadows"),
 )
 
@@ -274,6 +313,7 @@ DARK = AlarmRule(
     advice="lens cap, lights, or a camera that sends nothing",
     off_delay=2.0,
     self_clearing=True,
+    often=OFTEN,
     of_picture=False,
     hushed_by=("feed",),
 )
@@ -321,6 +361,6 @@ DISK = AlarmRule(
 
 DEFAULT_RULES: tuple[AlarmRule, ...] = (
     FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, SPOT_HIGH,
-    SPOT_LOW, DRIFT, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
+    SPOT_LOW, DRIFT_UP, DRIFT_DOWN, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
 )  # fmt: skip
 """Every alarm, the feed's first; within one cause the one that hushes is quicker or as quick."""

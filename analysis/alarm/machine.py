@@ -11,9 +11,10 @@ from typing import TypeAlias
 
 import msgspec
 
-from analysis.alarm import reason
+from analysis.alarm import reason, spell
 from analysis.alarm.quiet import Quiet, refused_shelf
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.spell import Spell
 from analysis.model.alarm import AlarmChange, AlarmState
 from analysis.model.instant import Instant
 
@@ -51,11 +52,17 @@ class AlarmEntry(msgspec.Struct, frozen=True, kw_only=True):
     quiet: Quiet = Quiet()
     heard: int = 0
     sounded: Instant | None = None
+    spell: Spell = Spell()
 
     @property
     def active(self) -> bool:
-        """Whether the condition holds, acknowledged or not."""
+        """Whether the condition holds, acknowledged or not, or comes and goes."""
         return self.state in _ACTIVE
+
+    @property
+    def holds(self) -> bool:
+        """Whether it is active and its condition is not away for a while, as that of one that comes and goes may be."""
+        return self.active and not self.spell.lull
 
     @property
     def waits(self) -> bool:
@@ -77,20 +84,28 @@ def advance(
     A missing value changes nothing, ever: it is not recovery. After a gap longer than
     ``patience`` seconds the clocks of both delays start again, because nobody knows what
     happened in between. For an alarm without limits the value is 1 when the condition holds, else 0.
+    What comes and goes returns only after a calm (:mod:`analysis.alarm.spell`).
     """
     if value is None:
         return entry, None
     unbroken = entry.seen is not None and now.since(entry.seen) <= patience
     exceeding = (entry.exceeding if unbroken and entry.exceeding else now) if rule.over(value) else None
     recovering = (entry.recovering if unbroken and entry.recovering else now) if rule.back(value) else None
-    entry = msgspec.structs.replace(entry, seen=now, value=value, exceeding=exceeding, recovering=recovering)
+    row = spell.shown(rule, entry.spell, value, now, active=entry.active, unbroken=unbroken)
+    entry = msgspec.structs.replace(entry, seen=now, value=value, exceeding=exceeding, recovering=recovering, spell=row)
     told = value if rule.limit is not None else None
-    if not entry.active and exceeding and _passed(exceeding, now, rule.on_delay):
+    if exceeding and _passed(exceeding, now, rule.on_delay) and not entry.holds:
         why = reason.rose(rule, value, now.since(exceeding), evidence)
-        return changed(rule, entry, "active-unacknowledged", why, now, told)
+        if not entry.active:
+            return _in_a_row(rule, entry, spell.risen(rule, row, now), why, now, told)
+        entry = _again(rule, entry, spell.come_again(row), why, now)
     if entry.active and recovering and _passed(recovering, now, rule.off_delay):
         why = reason.returned(rule, value, now.since(recovering), evidence)
-        return changed(rule, entry, _after_return(rule, entry.state), why, now, told)
+        return _returned(rule, entry, why, now, told)
+    worse = entry.spell.worse
+    if worse and _passed(worse, now, rule.on_delay):
+        why = reason.rose(rule, value, now.since(worse), "much worse than before")
+        return _in_a_row(rule, entry, spell.worsened(entry.spell), why, now, told)
     return entry, None
 
 
@@ -102,7 +117,13 @@ def acknowledge(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Step:
 
 
 def reset(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Answer:
-    """Let a latched alarm go. Refused while its condition holds and while nobody has seen it."""
+    """Let a latched alarm go, or end the coming and going of one whose condition is away.
+
+    Refused while the condition holds, and for a latched one while nobody has seen it.
+    """
+    if entry.active and entry.spell.lull:
+        calm = reason.span(spell.calm_for(entry.spell, now))
+        return *changed(rule, entry, "normal", f"reset while it was away for {calm}", now, None), None
     match entry.state:
         case "latched-acknowledged":
             return *changed(rule, entry, "normal", "reset", now, None), None
@@ -175,6 +196,8 @@ def changed(
     moved = msgspec.structs.replace(
         entry, state=after, since=now, reason=why, occurrence=entry.occurrence + 1 if rises else entry.occurrence
     )
+    if entry.active and not moved.active:
+        moved = msgspec.structs.replace(moved, spell=spell.returned(rule, moved.spell, now))
     return moved, _told(rule, entry, moved, why, now, value)
 
 
@@ -182,6 +205,36 @@ def hushed(rule: AlarmRule, entry: AlarmEntry, quiet: Quiet, why: str, now: Inst
     """The entry with other ways of being quiet, and the change to record; state, reason and times stay."""
     moved = msgspec.structs.replace(entry, quiet=quiet)
     return moved, _told(rule, entry, moved, why, now, None)
+
+
+def _in_a_row(
+    rule: AlarmRule, entry: AlarmEntry, row: Spell, why: str, now: Instant, value: float | None
+) -> tuple[AlarmEntry, AlarmChange]:
+    """A rise that is told, with its place in the row."""
+    entry = msgspec.structs.replace(entry, spell=row)
+    return changed(rule, entry, "active-unacknowledged", _with_row(rule, row, why, now), now, value)
+
+
+def _again(rule: AlarmRule, entry: AlarmEntry, row: Spell, why: str, now: Instant) -> AlarmEntry:
+    """The condition is back in an alarm that comes and goes: known already, so only counted."""
+    return msgspec.structs.replace(entry, spell=row, reason=_with_row(rule, row, why, now))
+
+
+def _returned(rule: AlarmRule, entry: AlarmEntry, why: str, now: Instant, value: float | None) -> Step:
+    row = entry.spell
+    if not spell.comes_and_goes(rule, row):
+        return changed(rule, entry, _after_return(rule, entry.state), why, now, value)
+    if spell.calm_for(row, now) < rule.calm - ROUNDING_SECONDS:
+        return (entry if row.lull else msgspec.structs.replace(entry, spell=spell.lulled(row))), None
+    since = now.since(row.first) - rule.calm if row.first else None
+    why = reason.with_more(why, reason.came_and_went(row.rises, since, rule.calm))
+    return changed(rule, entry, _after_return(rule, entry.state), why, now, value)
+
+
+def _with_row(rule: AlarmRule, row: Spell, why: str, now: Instant) -> str:
+    if not spell.comes_and_goes(rule, row):
+        return why
+    return reason.with_more(why, reason.in_a_row(row.rises, now.since(row.first) if row.first else None))
 
 
 def _after_return(rule: AlarmRule, state: AlarmState) -> AlarmState:
@@ -211,4 +264,5 @@ def _told(
         quiet_before=before.quiet.ways,
         quiet=after.quiet.ways,
         until=after.quiet.shelved_until,
+        rises=after.spell.rises if after.active else before.spell.rises,
     )

@@ -88,7 +88,10 @@ def measured(
 
 
 def _rose(change: AlarmChange) -> bool:
-    return change.after == "active-unacknowledged" != change.before
+    # Worse than before is a rise too, though its state may be the same; what only turns quiet or loud is none.
+    if change.after != "active-unacknowledged" or change.quiet_before != change.quiet:
+        return False
+    return change.before != change.after or change.value is not None
 
 
 def _counts(names: Iterable[_Name]) -> dict[_Name, int]:

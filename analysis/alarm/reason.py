@@ -24,7 +24,7 @@ def rose(rule: AlarmRule, value: float, seconds: float, evidence: str) -> str:
         return f"{rule.words}: {evidence}" if evidence else rule.words
     side = "over" if rule.when == "above" else "under"
     told = _told(rule, value, rule.limit)
-    return _with(f"{told}, at or {side} the limit {rule.limit:.1f} {rule.unit} for {seconds:.1f} s", evidence)
+    return with_more(f"{told}, at or {side} the limit {rule.limit:.1f} {rule.unit} for {seconds:.1f} s", evidence)
 
 
 def returned(rule: AlarmRule, value: float, seconds: float, evidence: str) -> str:
@@ -41,7 +41,7 @@ def returned(rule: AlarmRule, value: float, seconds: float, evidence: str) -> st
         return f"{told}: {evidence}" if evidence else told
     side = "under" if rule.when == "above" else "over"
     told = _told(rule, value, rule.clear)
-    return _with(f"{told}, {side} the clear level {rule.clear:.1f} {rule.unit} for {seconds:.1f} s", evidence)
+    return with_more(f"{told}, {side} the clear level {rule.clear:.1f} {rule.unit} for {seconds:.1f} s", evidence)
 
 
 def measured(rule: AlarmRule, value: float | None) -> str:
@@ -85,6 +85,43 @@ def length(seconds: float) -> str:
     return f"{seconds / 60:g} min" if seconds >= 60 and seconds % 60 == 0 else f"{seconds:.0f} s"
 
 
+def span(seconds: float) -> str:
+    """How long something has lasted, as one says it.
+
+    >>> span(94.0), span(200.0), span(7300.0)
+    ('94 s', '3 min', '2 h 2 min')
+    """
+    if seconds < 120:
+        return f"{seconds:.0f} s"
+    hours, minutes = divmod(round(seconds / 60), 60)
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
+def in_a_row(rises: int, seconds: float | None) -> str:
+    """That an alarm keeps coming back.
+
+    >>> in_a_row(4, 200.0)
+    'comes and goes: 4 times in 3 min'
+    """
+    within = f" in {span(seconds)}" if seconds is not None else ""
+    return f"comes and goes: {rises} times{within}"
+
+
+def came_and_went(rises: int, seconds: float | None, calm: float) -> str:
+    """That an alarm which kept coming back is over.
+
+    >>> came_and_went(9, 2460.0, 600.0)
+    'came and went 9 times in 41 min, calm for 10 min'
+    """
+    within = f" in {span(seconds)}" if seconds is not None else ""
+    return f"came and went {rises} times{within}, calm for {span(calm)}"
+
+
+def with_more(text: str, more: str) -> str:
+    """A reason with something added."""
+    return f"{text}; {more}" if more else text
+
+
 def figure(value: float, against: float) -> str:
     """A number with one decimal, or as many as it takes to stand on the right side of another.
 
@@ -104,7 +141,3 @@ def _side(value: float, against: float) -> int:
 
 def _told(rule: AlarmRule, value: float, against: float) -> str:
     return rule.measured.replace("{value}", f"{figure(value, against)} {rule.unit}")
-
-
-def _with(text: str, evidence: str) -> str:
-    return f"{text}; {evidence}" if evidence else text

@@ -9,6 +9,7 @@ from analysis.alarm.book import AlarmBook
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.quiet import MOST_SHELVED_SECONDS, Quiet
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.spell import Spell
 from analysis.model.alarm import AlarmChange, SavedAlarms
 from analysis.model.instant import Instant
 
@@ -19,13 +20,13 @@ STALE_SECONDS = 60.0
 def restore(book: AlarmBook, saved: SavedAlarms, now: Instant) -> tuple[AlarmBook, tuple[AlarmChange, ...]]:
     """A new book with the states of an earlier run, and the changes that the restart itself made.
 
-    Occurrences go on counting, so that an acknowledgement sent before the restart cannot silence
-    what rises after it. Within a minute everything stays as it was: what was acknowledged stays so
-    and makes no sound, what was not is heard once more when a picture shows that it still holds.
-    After a longer absence an acknowledged alarm is unacknowledged again, as a new occurrence, and
-    heard if it still holds. Shelves end at their own time, by the wall clock; what is out of
-    service stays so. Alarms without a rule in this book are passed over. Monotonic times of an
-    earlier run mean nothing here, so UTC bridges the gap; a clock that was set back counts as no gap.
+    Occurrences go on counting, so that an acknowledgement sent before the restart cannot silence what rises
+    after it. Within a minute everything stays as it was: what was acknowledged stays so and makes no sound,
+    what was not is heard once more when a picture shows that it still holds. After a longer absence an
+    acknowledged alarm is unacknowledged again, as a new occurrence, and heard if it still holds. Shelves end
+    at their own time, by the wall clock; what is out of service stays so. What comes and goes still does, and
+    must be calm anew. Alarms without a rule in this book are passed over. Monotonic times of an earlier run
+    mean nothing here, so UTC bridges the gap; a clock that was set back counts as no gap.
     """
     away = max(0.0, now.utc - saved.alive.utc)
     entries, changes = [], []
@@ -57,11 +58,19 @@ def _restored(
             out_of_service=_service_words(past) if "out of service" in last.quiet else None,
         ),
         heard=0 if last.after == "active-unacknowledged" else last.occurrence,
+        spell=_row(last, moved, now),
     )
     if last.after == "active-acknowledged" and away >= STALE_SECONDS:
         why = f"the watch was away for {away:.0f} s: acknowledged too long ago"
         return machine.changed(rule, entry, "active-unacknowledged", why, now, None)
     return entry, None
+
+
+def _row(last: AlarmChange, moved: AlarmChange | None, now: Instant) -> Spell:
+    """Its rises in a row: how long it was calm in an active alarm nobody knows, so that counts from now."""
+    if last.after.startswith("active"):
+        return Spell(rises=last.rises, bad=now)
+    return Spell(rises=last.rises, left=_here(moved.at, now)) if moved is not None else Spell()
 
 
 def _here(then: Instant, now: Instant) -> Instant:

@@ -32,6 +32,10 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     seen, until somebody resets it. ``repeat`` is after how many seconds an alarm nobody
     acknowledged is heard again, 0 for never; None leaves that to the priority.
 
+    An alarm that has risen ``often`` times in a row, each time at most ``calm`` seconds after it had
+    returned, stays active until it has been calm for that long (:mod:`analysis.alarm.spell`); 0 for
+    an alarm of which every rise is told.
+
     ``of_picture`` means that without a picture there is nothing to judge. While an alarm named
     in ``hushed_by`` is active this one makes no sound: both have the same cause.
 
@@ -60,6 +64,8 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     self_clearing: bool = False
     latching: bool = False
     repeat: float | None = None
+    often: int = 0
+    calm: float = 600.0
     of_picture: bool = True
     hushed_by: tuple[str, ...] = ()
 
@@ -90,10 +96,19 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
             return "name and words must say something"
         if not HIGHEST_PRIORITY <= self.priority <= LOWEST_PRIORITY:
             return f"priority {self.priority} is not 1, 2 or 3"
-        delays = (("on_delay", self.on_delay), ("off_delay", self.off_delay), ("repeat", self.repeat or 0.0))
+        delays = (
+            ("on_delay", self.on_delay),
+            ("off_delay", self.off_delay),
+            ("repeat", self.repeat or 0.0),
+            ("calm", self.calm),
+        )
         for field, seconds in delays:
             if not (math.isfinite(seconds) and seconds >= 0):
                 return f"{field} {seconds:g} is not a number of seconds from 0 up"
+        if self.often < 0 or self.often == 1:
+            return f"often {self.often} is neither 0 (every rise is told) nor 2 or more"
+        if self.often and self.calm < self.off_delay:
+            return f"calm {self.calm:g} is shorter than off_delay {self.off_delay:g}"
         if self.latching and self.self_clearing:
             return "an alarm that latches cannot clear by itself"
         if self.name in self.hushed_by:

@@ -13,7 +13,7 @@ def reading_values(reading: Reading) -> dict[str, float]:
     """The values that one reading holds by itself: shares, skin and spots that clip, flicker, noise.
 
     Aims, holds and trends need more than a reading; whoever keeps those adds ``skin-high``, ``skin-low``,
-    ``drift`` and ``headroom``. Empty unless the reading's validity is good. A sitter that is not
+    ``drift-up``, ``drift-down`` and ``headroom``. Empty unless the reading's validity is good. A sitter that is not
     there and noise that could not be measured are missing, not zero. Flicker is missing too when none is told,
     because a reading does not say whether it was looked for.
     """
@@ -48,6 +48,15 @@ def spots_beyond_aim(above: Iterable[float]) -> dict[str, float]:
     """
     told = tuple(above)
     return {"spot-high": max(told), "spot-low": -min(told)} if told else {}
+
+
+def beyond_hold(stops: float) -> dict[str, float]:
+    """The two drift alarms' values from how many stops the picture lies above its hold (below: negative).
+
+    >>> beyond_hold(0.4)
+    {'drift-up': 0.4, 'drift-down': -0.4}
+    """
+    return {"drift-up": stops, "drift-down": -stops}
 
 
 def _one_channel(clipped: Shares | None) -> float | None:

@@ -33,6 +33,7 @@ class AlarmChange(msgspec.Struct, frozen=True, kw_only=True, rename={"before": "
 
     ``quiet_before`` and ``quiet`` are the ways in which the alarm was and is quiet; when only
     they differ, ``before`` and ``after`` are the same state. ``until`` is when a shelf ends.
+    ``rises`` is how often it has risen in a row, without a longer calm between; 0 before its first rise.
     """
 
     alarm: str
@@ -47,6 +48,7 @@ class AlarmChange(msgspec.Struct, frozen=True, kw_only=True, rename={"before": "
     quiet_before: tuple[QuietWay, ...] = ()
     quiet: tuple[QuietWay, ...] = ()
     until: Instant | None = None
+    rises: int = 0
 
 
 class AlarmStatus(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,6 +73,7 @@ class AlarmStatus(msgspec.Struct, frozen=True, kw_only=True):
     quiet: tuple[QuietWay, ...] = ()
     shelved_seconds: float = 0.0
     quiet_words: str = ""
+    lull: bool = False
     measured: str = ""
     limits: str = ""
 

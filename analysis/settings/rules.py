@@ -11,6 +11,8 @@ from analysis.alarm.rule import AlarmRule
 from analysis.model.errors import SettingsError
 from analysis.settings.schema import AlarmLimits, AlarmSettings
 
+_KEYS = tuple(key for key in AlarmLimits.__struct_fields__ if key != "enabled")
+
 
 def alarm_rules(settings: AlarmSettings) -> tuple[AlarmRule, ...]:
     """The rules that are enabled, each with the operator's limits in place of its own.
@@ -28,11 +30,7 @@ def alarm_rules(settings: AlarmSettings) -> tuple[AlarmRule, ...]:
 
 
 def _rule(rule: AlarmRule, limits: AlarmLimits) -> AlarmRule:
-    given: dict[str, Any] = {
-        key: value
-        for key in ("limit", "clear", "on_delay", "off_delay", "priority", "self_clearing", "latching", "repeat")
-        if (value := getattr(limits, key)) is not None
-    }
+    given: dict[str, Any] = {key: value for key in _KEYS if (value := getattr(limits, key)) is not None}
     if "limit" in given and "clear" not in given and rule.limit and rule.clear is not None:
         nearer = min if rule.when == "above" else max
         given["clear"] = nearer(rule.clear, given["limit"] * rule.clear / rule.limit)

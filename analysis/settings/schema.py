@@ -53,7 +53,9 @@ class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
     """One alarm: off or on, its limit and clear level in the alarm's unit, delays in seconds, priority 1 to 3.
 
     ``latching`` keeps it until it is reset; ``repeat`` is after how many seconds it is heard again
-    while nobody acknowledged it, 0 for never.
+    while nobody acknowledged it, 0 for never. After ``often`` rises in a row, each at most ``calm`` seconds
+    after it had returned, it stays until it has been calm for that long; ``often`` 0 tells every rise.
+    ``words`` are shown and spoken, ``advice`` says in one line what to do.
     """
 
     enabled: bool = True
@@ -65,6 +67,10 @@ class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
     self_clearing: bool | None = None
     latching: bool | None = None
     repeat: float | None = None
+    often: int | None = None
+    calm: float | None = None
+    words: str | None = None
+    advice: str | None = None
 
 
 class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
@@ -85,7 +91,8 @@ class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
     skin_low: AlarmLimits = AlarmLimits()
     spot_high: AlarmLimits = AlarmLimits()
     spot_low: AlarmLimits = AlarmLimits()
-    drift: AlarmLimits = AlarmLimits()
+    drift_up: AlarmLimits = AlarmLimits()
+    drift_down: AlarmLimits = AlarmLimits()
     flicker: AlarmLimits = AlarmLimits()
     noise: AlarmLimits = AlarmLimits()
     dark: AlarmLimits = AlarmLimits()

@@ -116,15 +116,15 @@ def test_one_cause_speaks_once() -> None:
         for _ in range(round(seconds * 25)):
             story.show({name.replace("_", "-"): value for name, value in values.items()})
 
-    shown(5.0, shadows=0.2, skin_low=0.0, dark=0.0, drift=0.0)
-    shown(20.0, shadows=100.0, skin_low=6.0, dark=1.0, drift=6.0)
+    shown(5.0, shadows=0.2, skin_low=0.0, dark=0.0, drift_down=0.0)
+    shown(20.0, shadows=100.0, skin_low=6.0, dark=1.0, drift_down=6.0)
     assert story.sounds() == [("dark", 1)]
     rises = [c for c in story.changes if c.after == "active-unacknowledged"]
     assert [(c.alarm, c.quiet) for c in rises] == [
-        ("dark", ()), ("shadows", ("suppressed",)), ("skin-low", ("suppressed",)), ("drift", ("suppressed",)),
+        ("dark", ()), ("shadows", ("suppressed",)), ("skin-low", ("suppressed",)), ("drift-down", ("suppressed",)),
     ]  # fmt: skip
     # Half the lamps come back: what still holds is heard now, with the time it began.
-    shown(5.0, shadows=0.2, skin_low=1.0, dark=0.0, drift=0.1)
+    shown(5.0, shadows=0.2, skin_low=1.0, dark=0.0, drift_down=0.1)
     assert story.sounds() == [("dark", 1), ("skin-low", 1)]
     told = story.announcements[-1]
     assert told.since is not None

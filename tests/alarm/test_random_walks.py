@@ -91,6 +91,7 @@ def walk(dice: random.Random) -> None:
     rule = level_rule(
         on_delay=dice.choice(delays), off_delay=dice.choice(delays), self_clearing=kind == 0, latching=kind == 1,
         priority=dice.choice((1, 2, 3)), repeat=dice.choice((None, 0.0, 5.0)), hushed_by=("other",),
+        often=dice.choice((0, 0, 2, 3)), calm=dice.choice((3.0, 6.0, 60.0)),
     )  # fmt: skip
     story = Story(rule, level_rule("other", on_delay=0.0, off_delay=0.0, self_clearing=True), FEED)
     values = (0.0, 7.9, 8.0, 9.0, 9.99, 10.0, 30.0, None)
@@ -188,16 +189,22 @@ def check_changes(story: Story) -> None:
     """What must hold of any history, whatever led to it."""
     for alarm in {rule.name for rule in story.book.rules}:
         changes = [c for c in story.changes if c.alarm == alarm]
-        rises = [c for c in changes if c.after == "active-unacknowledged" != c.before]
+        before = [0, *(c.occurrence for c in changes)]
+        rises = [c for c, last in zip(changes, before, strict=False) if c.occurrence != last]
         assert [c.occurrence for c in rises] == list(range(1, len(rises) + 1))
+        assert all(c.after == "active-unacknowledged" for c in rises)
         state, left_at = "normal", 0.0
         for change in changes:
             assert change.before == state
             assert change.reason
             assert abs(change.seconds - (change.at.monotonic - left_at)) < 1e-6
-            assert change.before != change.after or change.quiet_before != change.quiet or change.until is not None
-            assert not (state.startswith("active") and change in rises), "between two rises the alarm had returned"
-            if change.after != state:
+            worse = state.startswith("active") and change in rises
+            assert not worse or "much worse" in change.reason, (
+                "between two rises the alarm had returned, or it is worse"
+            )
+            hushed = change.quiet_before != change.quiet or change.until is not None
+            assert change.before != change.after or hushed or worse
+            if change.after != state or worse:
                 state, left_at = change.after, change.at.monotonic
         assert story.state(alarm) == state
 

@@ -276,7 +276,7 @@ def test_a_status_tells_the_value_of_now_and_never_an_old_one() -> None:
 
     assert told("highlights") == ("clipped 1.7 % of the picture", "rises at 1 % or over after 1 s, returns under 0.6 %")
     assert told("feed") == ("", "")
-    assert told("drift")[0] == "", "nobody ever measured it"
+    assert told("drift-up")[0] == "", "nobody ever measured it"
     story.hold(0.1, lost=True)
     assert told("highlights")[0] == "", "there is no picture now"
     story.show({"highlights": 1.2})

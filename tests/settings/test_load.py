@@ -119,7 +119,7 @@ def test_shipped_defaults_say_what_the_program_does() -> None:
     for rule in DEFAULT_RULES:
         limits = settings.alarms.of(rule.name)
         assert limits.enabled
-        for key in ("limit", "clear", "on_delay", "off_delay", "priority", "self_clearing"):
+        for key in ("limit", "clear", "on_delay", "off_delay", "priority", "self_clearing", "often", "words", "advice"):
             assert getattr(limits, key) == getattr(rule, key), f"{rule.name}.{key}"
     assert alarm_rules(settings.alarms) == alarm_rules(Settings().alarms) == DEFAULT_RULES
 
