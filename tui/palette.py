@@ -59,6 +59,8 @@ class Ink(IntEnum):
     """What is a spot: a bar with ends, a frame of another kind."""
     AIM = 22
     """Where something should lie."""
+    GHOST = 23
+    """Where the trace would lie with other settings: an outline of glyphs of its own."""
 
 
 _MANY: dict[Ink, str] = {
@@ -85,6 +87,7 @@ _MANY: dict[Ink, str] = {
     Ink.SITTER: "bold #e6eab4",
     Ink.SPOT: "#d8b49c",
     Ink.AIM: "#7cb9a6",
+    Ink.GHOST: "bold #f5dcef",
 }
 # The nearest colours of the 256-colour table by eye; the nearest by arithmetic turn brass into orange.
 _NEAREST = {
@@ -98,6 +101,7 @@ _NEAREST = {
     "#e6eab4": "color(187)",
     "#d8b49c": "color(180)",
     "#7cb9a6": "color(109)",
+    "#f5dcef": "color(225)",
 }
 _SIXTEEN: dict[Ink, str] = {
     Ink.TEXT: "default",
@@ -123,6 +127,7 @@ _SIXTEEN: dict[Ink, str] = {
     Ink.SITTER: "bold bright_white",
     Ink.SPOT: "white",
     Ink.AIM: "bright_cyan",
+    Ink.GHOST: "bold bright_white",
 }
 _NONE: dict[Ink, str] = {
     Ink.FAINT: "dim",
@@ -140,6 +145,7 @@ _NONE: dict[Ink, str] = {
     Ink.KEY: "bold",
     Ink.STALE: "dim",
     Ink.SITTER: "bold",
+    Ink.GHOST: "bold",
 }
 
 

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from analysis.exposure.ghost import Ghost
 from analysis.model.reading import Reading, View
 from tui.arrange import Box
 from tui.bridge import Showing
@@ -17,6 +18,7 @@ from tui.palette import Ink
 from tui.placing import band_of, main_sitter
 from tui.sheet import BLANK, Codes, Sheet
 from tui.widgets.banner import put_banner
+from tui.widgets.ghost import GhostMarks
 from tui.widgets.marks import put_aim, put_sitters, put_spots
 from tui.widgets.panel import Panel
 from tui.widgets.scale import Scale, scale_for
@@ -170,9 +172,14 @@ class _Plot(Panel):
 class TracePanel(_Plot):
     """Luma against picture column."""
 
+    def __init__(self, look: Look, name: str) -> None:
+        super().__init__(look, name)
+        self._ghost = GhostMarks()
+
     def draw(self, sheet: Sheet, showing: Showing) -> None:
-        """Scale at the left, the trace, clip and floor as lines with words at the right."""
-        self._heading(sheet, "LUMA", showing)
+        """Scale at the left, the trace, clip and floor as lines with words at the right; a ghost over it all."""
+        ghost = showing.ghost if showing.view is not None else None
+        self._heading(sheet, _title(ghost, sheet.width), showing)
         rows = sheet.height - 1
         margin = _MARGIN if sheet.width >= 50 else 0
         columns = sheet.width - _SCALE - margin
@@ -203,14 +210,27 @@ class TracePanel(_Plot):
         self._put_grid(sheet, _SCALE, 1, columns, scale)
         put_spots(sheet, plot, scale, reading, showing.snapshot.spots)
         put_sitters(sheet, plot, scale, reading)
+        if ghost is not None:
+            self._ghost.put(sheet, plot, scale, ghost)
+        else:
+            self._ghost.forget()
         if margin:
             labels = _limit_labels(reading, scale)
+            if ghost is not None and ghost.skin is not None:
+                labels.append(Label(scale.position(ghost.skin), "ghost", Ink.GHOST))
             if band is not None:
                 labels.append(Label(scale.position(band.centre), "aim", Ink.AIM))
             if sitter is not None and sitter.level is not None:
                 labels.append(Label(scale.position(sitter.level), "skin", Ink.SITTER))
             for row, label in spaced(labels, rows):
                 sheet.put(_SCALE + columns + 1, 1 + row, label.text, label.ink)
+
+
+def _title(ghost: Ghost | None, width: int) -> str:
+    if ghost is None:
+        return "LUMA"
+    titles = (f"LUMA, GHOST OF {ghost.label}", f"GHOST OF {ghost.label}", f"GHOST {ghost.label}")
+    return next((title for title in titles if len(title) <= width), "GHOST")
 
 
 def _line_code(glyphs: Glyphs, kind: LineKind, dot: int) -> int:
