@@ -11,7 +11,6 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.exposure.aims import FAINTEST, stops_of
-from analysis.exposure.shares import Shares
 from analysis.model.hold import SmallPicture
 from analysis.model.reading import Reading, StopsSpread
 from analysis.model.sitter import SitterReading
@@ -48,14 +47,19 @@ class Light:
     """One reading, and perhaps its small picture, ready to be asked where its light lies.
 
     ``curve`` is the reading's own, or what the operator says it is instead; None where nobody knows: then there are
-    no stops at all. ``pixels`` is R'G'B' of the active picture, full range, shape (height, width, 3).
+    no stops at all. ``pixels`` is R'G'B' of the active picture, full range, shape (height, width, 3); ``around`` what
+    was found around the sitters, where that was looked for a moment ago and is not to be again.
     """
 
-    def __init__(self, reading: Reading, curve: Curve | None, pixels: Pixels | None = None) -> None:
+    def __init__(
+        self, reading: Reading, curve: Curve | None, pixels: Pixels | None = None, around: Seen | None = None
+    ) -> None:
         self.reading, self.curve, self._pixels = reading, curve, pixels
         # Stops that were measured through another curve than the one now believed are worth nothing.
         self.told = curve is not None and reading.encoding.curve == curve.name
-        self._around: list[Seen | None] = []
+        self._rest: StopsSpread | None = None
+        self._read: dict[tuple[int, float], float | None] = {}
+        self._around: list[Seen | None] = [around] if around is not None and reading.sitters else []
 
     @property
     def top(self) -> float | None:
@@ -140,8 +144,8 @@ class Light:
             part = 100.0 * 0.785 * each.box[2] * each.box[3] / area
             over = np.clip(edges, low, max(high, low + table.step))
             counts = np.maximum(counts - part * np.diff(over) / max(high - low, table.step), 0.0)
-        rest = StopsSpread(low=table.low, step=table.step, counts=tuple(counts.tolist()))
-        return self._percentile(rest, 50.0, MIDDLE_BAND)
+        self._rest = self._rest or StopsSpread(low=table.low, step=table.step, counts=tuple(counts.tolist()))
+        return self._percentile(self._rest, 50.0, MIDDLE_BAND)
 
     def highlights(self, by: Literal["peaks", "luminance", "luma"]) -> Seen | None:
         """The bright end: of the brightest channel of every pixel, of luminance, or of luma through the curve."""
@@ -157,10 +161,14 @@ class Light:
         return None if self.reading.luma is None else self._level(self.reading.luma.p50, 50.0)
 
     def _percentile(self, table: StopsSpread, part: float, band: float) -> Seen | None:
-        shares = Shares(table)
-        found = [shares.percentile(each) for each in np.linspace(part - band, part + band, 9)]
-        told = [each for each in found if each is not None]
-        return Seen(float(np.mean(told)), self._beyond(part)) if told else None
+        key = (id(table), part)
+        if key not in self._read:
+            below = np.concatenate([[0.0], np.cumsum(table.counts)])
+            edges = table.low + table.step * np.arange(below.size)
+            places = np.linspace(part - band, part + band, 9) / 100.0 * below[-1]
+            self._read[key] = float(np.interp(places, below, edges).mean()) if below[-1] > 0.0 else None
+        found = self._read[key]
+        return None if found is None else Seen(found, self._beyond(part))
 
     def _level(self, level: float, part: float) -> Seen | None:
         stops = self.stops(level)
