@@ -116,7 +116,7 @@ class AlarmList(Panel):
         for place, alarm in enumerate(shown):
             self._put(sheet, 1 + place, alarm, showing, 1 + place in bright)
         for place, fact in enumerate(below):
-            y = sheet.height - len(below) + place
+            y = min(sheet.height - len(below), 1 + max(len(shown), 1) + apart) + place
             sheet.fill(0, y, sheet.width, 1, " ", Ink.TEXT)
             sheet.put(1, y, fact.label, Ink.SOFT)
             sheet.put(1 + _LABEL, y, fact.text, fact.ink)
@@ -142,6 +142,7 @@ class AlarmList(Panel):
             Piece(alarm.quiet_words, plain, 4, cut=True),
             Piece(alarm.measured, plain, 3, cut=True),
             Piece(why, plain, 2, cut=True),
+            Piece(f"→ {alarm.advice}" if state.rank < 2 else "", plain, 1),
         ]
         put_pieces(sheet, _WORDS, y, sheet.width - _WORDS - 1, pieces)
 
