@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import msgspec
 
 from analysis.model.errors import FeedUnreadable, SettingsError, UsageError
 from analysis.model.frame import Frame
-from analysis.model.reading import Reading
+from analysis.model.reading import Reading, View
 from analysis.model.sitter import SitterReading, Spot
 from tui.cli.plan_asked import BACKGROUND
 
@@ -47,11 +48,12 @@ def read_feed(
     background: str | None,
     *,
     look: bool,
+    shown: Callable[[View], None] | None = None,
 ) -> tuple[Reading, float | None]:
     """The reading of the last of ``frames`` frames of a feed and the feed's rate, None where it tells none.
 
     The sitter is the spot ``skin`` (``X,Y,W,H`` in parts of the picture), else the face that is found, if ``look``.
-    Raises FeedError where the feed fails and FeedUnreadable where it ends without a picture.
+    ``shown`` is given the view of every frame, where somebody wants it. Raises FeedError where the feed fails and FeedUnreadable where it ends without a picture.
     """
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
@@ -68,7 +70,7 @@ def read_feed(
         for name, text, kind in ((SKIN, skin, "watch"), (BACKGROUND, background, "background"))
         if text is not None
     )
-    examiner = Examiner(examiner_settings(settings.meter, view=False))
+    examiner = Examiner(examiner_settings(settings.meter, view=shown is not None))
     examiner.place_spots(spots)
     pool, clock = FramePool(), SystemClock()
     source = make_source(parse_address(feed), options, pool, clock)
@@ -81,7 +83,10 @@ def read_feed(
         for frame in reader:
             first = first or frame
             timed = on_feed_clock(frame, first)
-            measured = examiner.measure(timed, None, first.instant).reading
+            measurement = examiner.measure(timed, None, first.instant)
+            measured = measurement.reading
+            if shown is not None and measurement.view is not None:
+                shown(measurement.view)
             if measured.clipped is not None:
                 sitters = faces.see(timed, measured) if faces is not None else None
                 reading = msgspec.structs.replace(measured, peaks=_peaks(timed, measured), sitters=sitters)
