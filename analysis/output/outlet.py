@@ -17,6 +17,9 @@ from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerState, Spea
 
 REPEAT_SECONDS = 2.0
 """One alarm is not heard more often than this; a newer rise waits until then."""
+STEADY_SECONDS = 10.0
+"""After a bell for lost speakers the next stall rings only when they worked for so long: a machine that stutters would
+ring without end."""
 
 
 class Player(Protocol):
@@ -56,6 +59,8 @@ class Outlet:
         self._heard_at: dict[str, Instant] = {}
         self._held: dict[str, Announcement] = {}
         self._worked = False
+        self._rang = False
+        self._ready_since: Instant | None = None
 
     @property
     def bells(self) -> int:
@@ -89,7 +94,7 @@ class Outlet:
                 bells += self._sound(self._held.pop(alarm), now)
             if self._player is not None:
                 lost = len(self._player.lost())
-                gone = self._speakers_gone(self._player.status().state)
+                gone = self._speakers_gone(self._player.status().state, now)
                 if not self._muted(now):
                     bells += max(lost, 1 if gone else 0)
         if bells:
@@ -149,10 +154,16 @@ class Outlet:
             return 0
         return 1
 
-    def _speakers_gone(self, state: SpeakerState) -> bool:
-        """Whether working speakers were just given up; a stall may pass, and an alarm in it gets the bell anyway."""
-        gone = self._worked and state in ("waiting", "broken")
-        self._worked = state == "ready" or (self._worked and not gone)
+    def _speakers_gone(self, state: SpeakerState, now: Instant) -> bool:
+        """Whether working speakers were just lost: they stall, or are given up. An alarm meanwhile rings by itself."""
+        if state == "ready":
+            self._worked, self._ready_since = True, self._ready_since or now
+            return False
+        since, self._ready_since = self._ready_since, None
+        steady = since is not None and now.since(since) >= STEADY_SECONDS
+        gone = self._worked and (state in ("waiting", "broken") or (state == "stalled" and (steady or not self._rang)))
+        if gone:
+            self._worked, self._rang = False, True
         return gone
 
     def _muted(self, now: Instant) -> bool:

@@ -33,7 +33,7 @@ class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
     flow: float = 0.3
     heartbeat: float = 2.0
     first_pause: float = 0.5
-    longest_pause: float = 4.0
+    longest_pause: float = 3.0
     idle_pause: float = 30.0
     closing: float = 0.5
 

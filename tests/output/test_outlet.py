@@ -9,9 +9,9 @@ from analysis.model.errors import UsageError
 from analysis.model.instant import Instant
 from analysis.output.bell import Bell
 from analysis.output.choice import choose
-from analysis.output.outlet import REPEAT_SECONDS, Outlet, open_outlet
+from analysis.output.outlet import REPEAT_SECONDS, STEADY_SECONDS, Outlet, open_outlet
 from analysis.output.protocol import Failed, Started, Taken
-from analysis.output.speaker import SpeakerState, SpeakerStatus
+from analysis.output.speaker import SpeakerState, SpeakerStatus, SpeakerTiming
 from analysis.output.tickets import Tickets
 
 
@@ -199,22 +199,48 @@ def test_losing_working_speakers_rings_once_and_shows_why() -> None:
     assert room.outlet.bells == 2
 
 
-def test_a_stall_that_passes_rings_only_for_an_alarm_and_one_that_is_given_up_rings_too() -> None:
+def test_speakers_that_stall_ring_at_once_and_are_not_rung_again_when_given_up() -> None:
+    """Half a second from the loss: the speaker takes 0.3 s to call it a stall, the next tick rings."""
+    assert SpeakerTiming().flow + 0.1 + 0.05 < 0.5
     room = Room()
     room.speaker.state = "stalled"
-    room.run(1)
-    assert room.outlet.bells == 0
-    assert room.outlet.status(room.now).outlet == "bell"
-    room.announce(alarm())
+    room.run(0.1)
     assert room.outlet.bells == 1
-    room.speaker.state = "ready"
+    assert room.outlet.status(room.now).outlet == "bell"
     room.run(1)
+    room.speaker.state = "waiting"
+    room.run(60)
+    assert room.outlet.bells == 1
+    room.announce(alarm())
+    assert room.outlet.bells == 2
+
+
+def test_a_machine_that_stutters_is_not_rung_for_every_time_but_a_loss_is() -> None:
+    room = Room()
+    for _ in range(20):
+        room.speaker.state = "stalled"
+        room.run(0.3)
+        room.speaker.state = "ready"
+        room.run(STEADY_SECONDS - 1)
+    assert room.outlet.bells == 1
     room.speaker.state = "stalled"
     room.run(1)
-    assert room.outlet.bells == 1
     room.speaker.state = "waiting"
     room.run(1)
     assert room.outlet.bells == 2
+    room.speaker.state = "ready"
+    room.run(STEADY_SECONDS + 1)
+    room.speaker.state = "stalled"
+    room.run(1)
+    assert room.outlet.bells == 3
+
+
+def test_lost_speakers_do_not_ring_while_muted() -> None:
+    room = Room()
+    room.outlet.mute(60.0, now=room.now)
+    room.speaker.state = "stalled"
+    room.run(5)
+    assert room.outlet.bells == 0
 
 
 def test_closing_is_no_loss() -> None:
