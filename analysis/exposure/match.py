@@ -71,12 +71,12 @@ def _apart(now: Seen | None, then: Seen | None, what: str, notes: list[str]) -> 
         return None
     stops = now.stops - then.stops
     if not now.hidden and not then.hidden:
-        return Apart(stops=stops)
+        return Apart(stops=stops, live=now.stops, hold=then.stops)
     # What is hidden in one of them can only be further away on its own side.
     more = (now.hidden == "above", then.hidden == "below")
     less = (now.hidden == "below", then.hidden == "above")
     if (stops >= 0.0 and not any(less)) or (stops <= 0.0 and not any(more)):
-        return Apart(stops=stops, at_least=True)
+        return Apart(stops=stops, at_least=True, live=now.stops, hold=then.stops)
     lost: Literal["clipped", "crushed"] = "clipped" if "above" in (now.hidden, then.hidden) else "crushed"
     where = "in both" if now.hidden and then.hidden else "now" if now.hidden else "in the hold"
     notes.append(f"{what}: {lost} {where}, so how far apart cannot be told")
@@ -87,19 +87,26 @@ def _ratio(sitter: Apart | None, background: Apart | None) -> Apart | None:
     """How much more the sitter stands out; not told where both may be more, since either way is possible then."""
     if sitter is None or background is None:
         return None
-    stops = sitter.stops - background.stops
+    stops, least = sitter.stops - background.stops, False
     bounds = [each.stops * sign >= 0.0 for each, sign in ((sitter, 1.0), (background, -1.0)) if each.at_least]
-    if not bounds:
-        return Apart(stops=stops)
-    one_way = all(bounds) and stops >= 0.0, not any(bounds) and stops <= 0.0
-    return Apart(stops=stops, at_least=True) if any(one_way) else None
+    if bounds:
+        least = (all(bounds) and stops >= 0.0) or (not any(bounds) and stops <= 0.0)
+        if not least:
+            return None
+    live, hold = (_less(getattr(sitter, side), getattr(background, side)) for side in ("live", "hold"))
+    return Apart(stops=stops, at_least=least, live=live, hold=hold)
+
+
+def _less(one: float | None, other: float | None) -> float | None:
+    return None if one is None or other is None else one - other
 
 
 def _sides(now: Light, then: Light) -> Apart | None:
     here, there = now.main(), then.main()
     if here is None or there is None or here.ratio_stops is None or there.ratio_stops is None:
         return None
-    return Apart(stops=here.ratio_stops - there.ratio_stops)
+    apart = here.ratio_stops - there.ratio_stops
+    return Apart(stops=apart, live=here.ratio_stops, hold=there.ratio_stops)
 
 
 def _points(now: Reading, then: Reading, name: Literal["clipped", "crushed"]) -> float | None:

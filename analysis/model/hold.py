@@ -49,11 +49,14 @@ class HoldMark(msgspec.Struct, frozen=True, kw_only=True):
 class Apart(msgspec.Struct, frozen=True, kw_only=True):
     """How far one picture lies from another in one respect, in stops; above zero is brighter (or more ratio).
 
-    ``at_least`` where one of the two is clipped or crushed there, so that the true distance may be more.
+    ``at_least`` where one of the two is clipped or crushed there, so that the true distance may be more. ``live`` and
+    ``hold`` are what each of the two reads: light in stops from middle grey, a ratio in stops.
     """
 
     stops: float
     at_least: bool = False
+    live: float | None = None
+    hold: float | None = None
 
 
 class Difference(msgspec.Struct, frozen=True, kw_only=True):

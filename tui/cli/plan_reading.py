@@ -53,7 +53,8 @@ def read_feed(
     """The reading of the last of ``frames`` frames of a feed and the feed's rate, None where it tells none.
 
     The sitter is the spot ``skin`` (``X,Y,W,H`` in parts of the picture), else the face that is found, if ``look``.
-    ``shown`` is given the view of every frame, where somebody wants it. Raises FeedError where the feed fails and FeedUnreadable where it ends without a picture.
+    ``shown`` is given the view of every frame, where somebody wants it. Raises FeedError where the feed fails and
+    FeedUnreadable where it ends without a picture.
     """
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
