@@ -1,0 +1,250 @@
+"""Recognises turns: compares the light as it last stood still with the light as it stands now.
+
+Maps come some ten times a second. While the light moves nothing is told; when it has stood still for half a second
+the change is measured between means over the two still times, so that a frame in the middle of a change, a hand
+before the lens and noise do not count.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from analysis.exposure.turn_compare import Change, Look, compare, shift_between, shifted, structure
+from analysis.exposure.turn_drift import Drift, follow, settle_drift
+from analysis.exposure.turn_kind import LEAST, Kind, kind_of
+from analysis.exposure.turn_rest import Rest, carried, rest_of
+from analysis.exposure.turn_unseen import unseen_change
+from analysis.model.instant import Instant
+from analysis.model.light import LightMap, SeenSitter
+from analysis.model.turn import Turn
+
+STILL_SECONDS = 0.5
+"""Light that stood still for so long has settled."""
+BACK_SECONDS = 0.35
+"""Movement of light is told against the look so long ago."""
+GAP_SECONDS = 2.0
+"""After a longer time without a map nothing can be said of what happened in between."""
+KEPT_SECONDS, KEPT_LOOKS = 1.5, 32
+MOVES, SITTER_MOVES = 0.025, 0.12
+"""Stops in ``BACK_SECONDS`` from which on the ground's or the sitter's light is moving."""
+IMPATIENT_SECONDS = 4.0
+"""After so long only the ground's light is waited for: sitters may never rest."""
+SAME_VIEW = 0.5
+"""Structure kept from which on it is the same view for certain; below half of it certainly another."""
+BREAK = 0.4
+"""Two looks in a row that fit each other less well than this, wherever they are put, are a break."""
+UNSEEN = 0.02
+"""When fewer cells than this share are trusted both before and after, only bounds of the change are known."""
+BARE = 0.25
+"""A view with less than this part of the structure that was there is something before the lens."""
+REMEMBERED, REMEMBERED_EVERY = 5, 0.9
+"""Times of rest that are kept, and the seconds between them: changes too slow to be seen moving are told across them."""
+SLOWED = 0.15
+"""Such a change is over when the newest of those times has less than this part of it."""
+
+
+class Still(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """The light at a time when it stood still."""
+
+    look: Look
+    at: Instant
+
+
+class TurnState(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """What the recogniser remembers: the newest looks, the last times of rest, and the drift.
+
+    ``moved_from`` and ``moved_at`` are the first and the last time at which light was seen moving since the light last
+    stood still; ``broken`` whether the view changed abruptly in between; ``settled`` when it was last compared.
+    """
+
+    looks: tuple[Look, ...] = ()
+    stills: tuple[Still, ...] = ()
+    moved_from: Instant | None = None
+    moved_at: Instant | None = None
+    settled: Instant | None = None
+    broken: bool = False
+    drift: Drift = Drift()
+
+
+def begin() -> TurnState:
+    """Nothing seen yet."""
+    return TurnState()
+
+
+def step(
+    state: TurnState,
+    light: LightMap,
+    sitters: tuple[SeenSitter, ...],
+    now: Instant,
+    restless: float = 0.0,
+) -> tuple[TurnState, tuple[Turn, ...]]:
+    """One more map: the next state, and the turns that are complete with it.
+
+    ``sitters`` are the faces at the time of the map. ``restless`` is the peak-to-peak beat of the light in stops where
+    one is known: changes no larger than it are not told. Maps of another feed life or another active picture, and a
+    gap of two seconds, begin afresh.
+    """
+    look = Look(light=light, sitters=sitters)
+    if _begins_afresh(state, light, now):
+        return TurnState(looks=(look,)), ()
+    moving, broken = _moving(state, look, now, restless)
+    looks = tuple(each for each in state.looks if now.since(each.light.at) <= KEPT_SECONDS)[1 - KEPT_LOOKS :]
+    drift, told = follow(state.drift, look, now, restless)
+    begun = state.moved_from
+    if moving and begun is None:
+        begun = state.looks[-1].light.at
+    state = msgspec.structs.replace(
+        state,
+        looks=(*looks, look),
+        moved_from=begun,
+        moved_at=now if moving else state.moved_at,
+        broken=state.broken or broken,
+        drift=drift,
+    )
+    if not _due(state, now):
+        return state, told
+    state, turns = _settle(state, now, restless)
+    return state, told + turns
+
+
+def _begins_afresh(state: TurnState, light: LightMap, now: Instant) -> bool:
+    if not state.looks:
+        return True
+    last = state.looks[-1].light
+    return (last.generation, last.area) != (light.generation, light.area) or not 0.0 < now.since(last.at) <= GAP_SECONDS
+
+
+def _due(state: TurnState, now: Instant) -> bool:
+    """Whether the light has stood still long enough to be compared with what it was."""
+    since = state.moved_at or state.looks[0].light.at
+    if len(state.looks) < 4 or now.since(since) < STILL_SECONDS - 0.02:
+        return False
+    return state.moved_at is not None or state.settled is None or now.since(state.settled) >= STILL_SECONDS - 0.02
+
+
+def _moving(state: TurnState, look: Look, now: Instant, restless: float) -> tuple[bool, bool]:
+    """Whether light moves, and whether the view just broke off."""
+    old = [each for each in state.looks if now.since(each.light.at) >= BACK_SECONDS - 0.02]
+    change = compare(old[-1] if old else state.looks[0], look)
+    if change.kept is not None and change.kept < SAME_VIEW:
+        last = state.looks[-1]
+        near = compare(last, look).kept
+        torn = near is not None and near < BREAK and shift_between(last.light, look.light)[2] < BREAK
+        return True, torn
+    calm = MOVES + 0.5 * restless
+    if change.ground is not None and abs(change.ground) > calm:
+        return True, False
+    if state.moved_from is not None and now.since(state.moved_from) > IMPATIENT_SECONDS:
+        return False, False
+    bright = change.bright is not None and abs(change.bright) > 2.0 * calm
+    return bright or abs(_both(change)) > SITTER_MOVES, False
+
+
+def _both(change: Change) -> float:
+    """The sitter's light as face and body both show it: a face that only turns moves alone."""
+    if change.face is None or change.body is None:
+        return 0.0 if change.sitter_moved else change.face or 0.0
+    return min(change.face, change.body, key=abs) if change.face * change.body > 0.0 else 0.0
+
+
+def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState, tuple[Turn, ...]]:
+    """The light stands still: what changed since it last did."""
+    newest = [look for look in state.looks if now.since(look.light.at) <= STILL_SECONDS + 0.02]
+    rest = rest_of(tuple(newest if len(newest) >= 2 else state.looks[-2:]))
+    if not state.stills:
+        return _rested(state, rest.look, now, ()), ()
+    still = state.stills[-1].look
+    change, seen_from = _aligned(still, rest.look)
+    begun = state.moved_from or now
+    took = max(0.0, state.moved_at.since(begun) - BACK_SECONDS) if state.moved_at is not None else 0.0
+    if change.seen >= UNSEEN and _another_view(change):
+        if structure(rest.look.light) < BARE * structure(still.light):
+            return state, ()
+        turns = (_cut(still, rest.look, change, begun, took),) if state.broken else ()
+        return _rested(msgspec.structs.replace(state, drift=Drift()), rest.look, now, ()), turns
+    least = max(LEAST, 1.5 * restless)
+    if change.seen < UNSEEN:
+        kind = unseen_change(still, rest.look)
+    else:
+        kind = kind_of(seen_from, rest.look, change, least)
+    if kind is None and change.seen >= UNSEEN:
+        kind, change, begun = _slowly(state, rest, change, least, begun)
+        took = now.since(begun) - STILL_SECONDS if kind is not None else took
+    if kind is None:
+        look = carried(rest, seen_from, 0.0, 0.0) if change.seen >= UNSEEN else still
+        return _rested(state, look, now, state.stills), ()
+    look = carried(rest, seen_from, change.ground or 0.0, change.face or change.ground or 0.0)
+    own = state.drift.told is not None and took > 4.0
+    drift = state.drift if own else settle_drift(state.drift, look, begun, now)
+    state = _rested(msgspec.structs.replace(state, drift=drift), look, now, ())
+    return state, () if own else (_turn(kind, begun, took),)
+
+
+def _slowly(
+    state: TurnState, rest: Rest, newest: Change, least: float, begun: Instant
+) -> tuple[Kind | None, Change, Instant]:
+    """A change too slow to be seen moving, told against the oldest time of rest once it is over."""
+    if len(state.stills) < REMEMBERED - 1 or state.drift.told is not None:
+        return None, newest, begun
+    old = state.stills[0]
+    change, seen_from = _aligned(old.look, rest.look)
+    if _another_view(change):
+        return None, newest, begun
+    kind = kind_of(seen_from, rest.look, change, least)
+    if kind is None or _goes_on(kind, old.look.light, state.stills[-2].look.light, rest.look.light):
+        return None, newest, begun
+    return kind, change, old.at
+
+
+def _goes_on(kind: Kind, old: LightMap, latest: LightMap, rest: LightMap) -> bool:
+    """Whether the cells that made a change are still changing."""
+    cells = old.trusted & rest.trusted & latest.trusted
+    cells &= (rest.stops - old.stops) * np.sign(kind.stops) > 0.5 * abs(kind.stops)
+    return not cells.any() or abs(float(np.median((rest.stops - latest.stops)[cells]))) > SLOWED * abs(kind.stops)
+
+
+def _aligned(still: Look, rest: Look) -> tuple[Change, Look]:
+    """The change, with the earlier view laid over the later one where the camera was moved a little."""
+    change = compare(still, rest)
+    if change.kept is None or change.kept >= 0.75:
+        return change, still
+    down, right, fit = shift_between(still.light, rest.light)
+    if fit < SAME_VIEW or not (down or right):
+        return change, still
+    moved = shifted(still, down, right)
+    better = compare(moved, rest)
+    return (better, moved) if (better.kept or 0.0) > change.kept else (change, still)
+
+
+def _another_view(change: Change) -> bool:
+    """Whether it is another view; most of the ground changing by one amount is something two shots do not do."""
+    if change.kept is None or change.kept >= SAME_VIEW:
+        return False
+    return change.even < 0.6 or change.kept < SAME_VIEW / 2.0
+
+
+def _rested(state: TurnState, look: Look, now: Instant, stills: tuple[Still, ...]) -> TurnState:
+    """The state with the light at rest, as it is now; an earlier rest that is not old enough is replaced."""
+    if len(stills) >= 2 and stills[-1].at.since(stills[-2].at) < REMEMBERED_EVERY:
+        stills = stills[:-1]
+    stills = (*stills, Still(look=look, at=now))[-REMEMBERED:]
+    return msgspec.structs.replace(state, stills=stills, moved_from=None, moved_at=None, settled=now, broken=False)
+
+
+def _cut(still: Look, rest: Look, change: Change, begun: Instant, took: float) -> Turn:
+    middles = [float(np.median(look.light.stops)) for look in (still, rest)]
+    return Turn(kind="cut", at=begun, stops=middles[1] - middles[0], seconds=took, share=1.0 - (change.kept or 0.0))
+
+
+def _turn(kind: Kind, begun: Instant, took: float) -> Turn:
+    return Turn(
+        kind=kind.kind,
+        at=begun,
+        stops=kind.stops,
+        seconds=took,
+        share=kind.share,
+        at_least=kind.at_least,
+        sitter_stops=kind.sitter,
+        background_stops=kind.background,
+    )

@@ -1,0 +1,226 @@
+"""Slow changes of light: clouds, dusk, a lamp that warms up; followed second by second for minutes.
+
+The light is measured against an anchor, a look of the same view a few seconds old, so errors hardly add up. A change is a
+drift when it has gone one way through all five fifths of a window of at least five seconds; steps do not.
+"""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+
+from analysis.exposure.turn_compare import Change, Look, compare
+from analysis.exposure.turn_zones import zones_of
+from analysis.model.instant import Instant
+from analysis.model.light import LightMap
+from analysis.model.turn import DriftOf, DriftRate, DriftStage, Turn
+
+EVERY_SECONDS = 1.0
+ANCHOR_SECONDS = 8.0
+LOST_SECONDS = 4.0
+WINDOWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
+KEPT_POINTS = 340
+LEAST = 0.2
+"""Stops that a drift has gone before it is told."""
+ONE_WAY = 0.3
+"""Each fifth of the window moves at least this part of its fair share, and the same way."""
+OVER = 0.12
+"""A drift is looked at over the time in which it should go so many stops, between 5 and 60 seconds."""
+STOPPED, SLOWER, FASTER = 0.3, 0.6, 1.7
+"""Parts of the rate told last: below the first it has ended, outside the others its rate is told anew."""
+AGAIN_SECONDS = 10.0
+SOON_SECONDS = 60.0
+"""When the clip comes this near for the first time, the drift is told again."""
+FARTHEST_SECONDS = 600.0
+SAME_VIEW = 0.5
+ALIKE = 0.5
+"""Sitter and ground drift together when the lesser goes at least this part of the greater."""
+SMALLEST = 4
+"""Cells that are the brightest of the picture."""
+
+
+class Point(msgspec.Struct, frozen=True, kw_only=True):
+    """Stops gone by since the following began, of the ground, its brightest tenth and the sitter."""
+
+    at: Instant
+    ground: float
+    bright: float
+    sitter: float | None
+
+
+class Drift(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """What is remembered: the anchor with the point it stands for, a point a second, and what was told last."""
+
+    anchor: Look | None = None
+    base: Point | None = None
+    points: tuple[Point, ...] = ()
+    began: Point | None = None
+    told: DriftRate | None = None
+    told_at: Instant | None = None
+
+
+def settle_drift(drift: Drift, rest: Look, begun: Instant, now: Instant) -> Drift:
+    """After a step that began at ``begun``: the drift goes on from where it was, the step is not part of it."""
+    points = tuple(point for point in drift.points if point.at < begun)
+    if not points:
+        return Drift(anchor=rest, base=Point(at=now, ground=0.0, bright=0.0, sitter=0.0))
+    return msgspec.structs.replace(drift, anchor=rest, base=msgspec.structs.replace(points[-1], at=now), points=points)
+
+
+def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tuple[Drift, tuple[Turn, ...]]:
+    """One more look: the drift as it is known now, and what is to be told of it."""
+    if drift.anchor is None or drift.base is None:
+        start = Point(at=now, ground=0.0, bright=0.0, sitter=0.0)
+        return msgspec.structs.replace(drift, anchor=look, base=start, points=(start,)), ()
+    last = drift.points[-1].at if drift.points else drift.base.at
+    if now.since(last) < EVERY_SECONDS - 0.02:
+        return drift, ()
+    change = compare(drift.anchor, look)
+    if change.ground is None or (change.kept is not None and change.kept < SAME_VIEW):
+        return (Drift() if now.since(last) > LOST_SECONDS else drift), ()
+    point = _added(drift.base, change, now)
+    drift = msgspec.structs.replace(drift, points=(*drift.points, point)[-KEPT_POINTS:])
+    if now.since(drift.base.at) >= ANCHOR_SECONDS:  # type: ignore[union-attr]
+        drift = msgspec.structs.replace(drift, anchor=look, base=point)
+    if drift.told is None:
+        return _begun(drift, look, now, LEAST + restless)
+    return _gone_on(drift, look, now)
+
+
+def _added(base: Point, change: Change, now: Instant) -> Point:
+    ground = change.ground or 0.0
+    sitter = None
+    if change.face is not None and not change.sitter_moved and not change.face_at_least:
+        # A face that only turns changes alone; light changes the body too.
+        sitter = change.face if change.body is None else sorted((change.face, change.body, ground))[1]
+    return Point(
+        at=now,
+        ground=base.ground + ground,
+        bright=base.bright + (change.bright if change.bright is not None else ground),
+        sitter=None if sitter is None or base.sitter is None else base.sitter + sitter,
+    )
+
+
+def _begun(drift: Drift, look: Look, now: Instant, least: float) -> tuple[Drift, tuple[Turn, ...]]:
+    for window in WINDOWS:
+        if now.since(drift.points[0].at) < window - 0.5:
+            break
+        gone = {name: _one_way(drift.points, name, now, window, least) for name in ("ground", "bright", "sitter")}
+        which = _which(drift.points, gone, now, window)
+        if which is None:
+            continue
+        of, name = which
+        began = min(drift.points, key=lambda point: abs(now.since(point.at) - window))
+        drift = msgspec.structs.replace(drift, began=began)
+        rate = 60.0 * gone[name] / window
+        return _tell(drift, look, now, of, rate, "begun")
+    return drift, ()
+
+
+def _which(
+    points: tuple[Point, ...], gone: dict[str, float], now: Instant, window: float
+) -> tuple[DriftOf, str] | None:
+    """Of what the drift is, and which series tells its rate."""
+    if gone["ground"]:
+        sitter = _moved(points, "sitter", now, window)
+        alone = sitter is not None and sitter * np.sign(gone["ground"]) < ALIKE * abs(gone["ground"])
+        return ("background" if alone else "whole"), "ground"
+    if gone["bright"]:
+        return "background", "bright"
+    if gone["sitter"]:
+        return "sitter", "sitter"
+    return None
+
+
+def _gone_on(drift: Drift, look: Look, now: Instant) -> tuple[Drift, tuple[Turn, ...]]:
+    """A drift that was told: whether it has ended or changed its rate, or the clip has come near."""
+    told, told_at = drift.told, drift.told_at
+    assert told is not None and told_at is not None
+    name = _series(drift, told)
+    window = min(max(OVER / max(abs(told.stops_a_minute) / 60.0, 1e-6), 5.0), 60.0)
+    moved = _moved(drift.points, name, now, window)
+    if moved is None:
+        return drift, ()
+    rate = 60.0 * moved / window
+    part = rate / told.stops_a_minute
+    since = now.since(told_at)
+    if part < STOPPED:
+        if since < window:
+            return drift, ()
+        drift, turns = _tell(drift, look, now, told.of, rate, "ended")
+        return msgspec.structs.replace(drift, told=None, told_at=None, began=None, points=drift.points[-1:]), turns
+    clip = _seconds_to_clip(look.light, look, told.of, rate)
+    nearer = clip is not None and clip < SOON_SECONDS <= (told.seconds_to_clip or FARTHEST_SECONDS)
+    if (not SLOWER <= part <= FASTER or nearer) and since >= (AGAIN_SECONDS if not nearer else 2.0):
+        return _tell(drift, look, now, told.of, rate, "changed")
+    return drift, ()
+
+
+def _tell(
+    drift: Drift, look: Look, now: Instant, of: DriftOf, rate: float, stage: DriftStage
+) -> tuple[Drift, tuple[Turn, ...]]:
+    began, last = drift.began, drift.points[-1]
+    assert began is not None
+    clip = None if stage == "ended" else _seconds_to_clip(look.light, look, of, rate)
+    told = DriftRate(of=of, stage=stage, stops_a_minute=rate, seconds_to_clip=clip)
+    drift = msgspec.structs.replace(drift, told=told, told_at=now)
+    name = _series(drift, told)
+    sitter = None if last.sitter is None or began.sitter is None else last.sitter - began.sitter
+    turn = Turn(
+        kind="drift",
+        at=began.at,
+        stops=float(getattr(last, name) - getattr(began, name)),
+        seconds=last.at.since(began.at),
+        share=1.0,
+        sitter_stops=sitter,
+        background_stops=last.ground - began.ground if name != "bright" else last.bright - began.bright,
+        drift=told,
+    )
+    return drift, (turn,)
+
+
+def _series(drift: Drift, told: DriftRate) -> str:
+    if told.of == "sitter":
+        return "sitter"
+    assert drift.began is not None
+    last = drift.points[-1]
+    ground, bright = last.ground - drift.began.ground, last.bright - drift.began.bright
+    return "bright" if told.of == "background" and abs(bright) > 2.0 * abs(ground) else "ground"
+
+
+def _values(points: tuple[Point, ...], name: str) -> tuple[list[float], list[float]] | None:
+    known = [(point.at.monotonic, value) for point in points if (value := getattr(point, name)) is not None]
+    return ([at for at, _ in known], [value for _, value in known]) if len(known) >= 2 else None
+
+
+def _moved(points: tuple[Point, ...], name: str, now: Instant, window: float) -> float | None:
+    """Stops gone in the last ``window`` seconds; None when not known for so long."""
+    found = _values(points, name)
+    if found is None or found[0][0] > now.monotonic - window + 1.0:
+        return None
+    early, late = np.interp((now.monotonic - window, now.monotonic), *found)
+    return float(late - early)
+
+
+def _one_way(points: tuple[Point, ...], name: str, now: Instant, window: float, least: float) -> float:
+    """Stops gone through the window when every fifth of it went the same way, else 0."""
+    found = _values(points, name)
+    if found is None or found[0][0] > now.monotonic - window + 0.5:
+        return 0.0
+    parts = np.diff(np.interp(now.monotonic - window + window / 5.0 * np.arange(6), *found))
+    total = float(parts.sum())
+    steady = bool((parts * np.sign(total) >= ONE_WAY * abs(total) / 5.0).all())
+    return total if abs(total) >= least and steady else 0.0
+
+
+def _seconds_to_clip(light: LightMap, look: Look, of: DriftOf, rate: float) -> float | None:
+    """When the brightest that does not clip yet will, at this rate; None where that is far off."""
+    if rate <= 0.0:
+        return None
+    zones = zones_of(look.sitters)
+    cells = {"whole": np.ones_like(zones.ground), "background": zones.ground, "sitter": zones.face}[of]
+    room = light.room[cells & light.trusted & ~light.clipped]
+    if room.size < SMALLEST:
+        return None
+    seconds = 60.0 * float(np.partition(room, SMALLEST - 1)[SMALLEST - 1]) / rate
+    return seconds if 0.0 <= seconds <= FARTHEST_SECONDS else None

@@ -1,0 +1,67 @@
+"""The light over a short time in which it stood still: a mean with less noise, without what moved."""
+
+from __future__ import annotations
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.exposure.turn_compare import SITTER_MOVED, Look
+from analysis.exposure.turn_zones import main_box, overlap, zones_of
+from analysis.model.light import LightMap
+
+UNSTEADY = 0.04
+"""A cell whose light goes by more than this between the halves of the time, beside its noise, has moved."""
+NOISE = 2.0
+
+
+class Rest(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """The mean ``look``, trusted only where ``steady``."""
+
+    look: Look
+    steady: npt.NDArray[np.bool_]
+
+
+def rest_of(looks: tuple[Look, ...]) -> Rest:
+    """The mean of some looks in the order of their times, at least two."""
+    lights = [look.light for look in looks]
+    stops = np.stack([light.stops for light in lights])
+    half = max(1, len(lights) // 2)
+    went = np.abs(stops[-half:].mean(0) - stops[:half].mean(0))
+    if len(lights) > 2:
+        # From look to look noise shows, slow movement hardly.
+        went = went - NOISE / np.sqrt(half) * np.abs(np.diff(stops, axis=0)).mean(0)
+    steady = np.asarray(went < UNSTEADY)
+    trusted = np.logical_and.reduce([light.trusted for light in lights])
+    newest = looks[-1]
+    light = msgspec.structs.replace(
+        newest.light, stops=stops.mean(0, dtype=np.float32), trusted=np.asarray(trusted & steady)
+    )
+    known = [look.sitters for look in looks if look.sitters]
+    if not known:
+        return Rest(look=Look(light=light, sitters=()), steady=steady)
+    first, last = main_box(known[0]), main_box(known[-1])
+    unrest = first is not None and last is not None and overlap(first, last) < SITTER_MOVED
+    return Rest(look=Look(light=light, sitters=known[-1], unrest=unrest), steady=steady)
+
+
+def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
+    """The mean, with what moved as it was ``before``, changed as the rest of the picture was.
+
+    A person who walks by leaves no hole in what is known of the light behind.
+    """
+    light, old = rest.look.light, before.light
+    if old.area != light.area:
+        return rest.look
+    zones, steady, sitters = zones_of(before.sitters), rest.steady, rest.look.sitters or before.sitters
+    if rest.look.unrest and before.sitters:
+        steady, sitters = steady & zones.ground, before.sitters
+    was = old.stops + np.where(zones.ground, np.float32(ground), np.float32(sitter))
+    made: LightMap = msgspec.structs.replace(
+        light,
+        stops=np.where(steady, light.stops, was).astype(np.float32),
+        trusted=np.where(steady, light.trusted, old.trusted),
+        clipped=np.where(steady, light.clipped, old.clipped),
+        crushed=np.where(steady, light.crushed, old.crushed),
+    )
+    return Look(light=made, sitters=sitters)

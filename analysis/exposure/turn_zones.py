@@ -1,0 +1,90 @@
+"""Which cells of a map of light are the sitter's face and body, and which are the ground behind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import msgspec
+import numpy as np
+import numpy.typing as npt
+
+from analysis.model.light import COLUMNS, ROWS, Box, SeenSitter
+
+Mask = npt.NDArray[np.bool_]
+
+CORE_WIDTH, CORE_HEIGHT = 0.6, 0.7
+"""The part of a face's box that is skin and nothing else."""
+SHOULDERS = 1.0
+"""How far a body reaches to each side of the face, in widths of it."""
+
+
+class Zones(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """Cells of the main sitter's face and of their body below it, and of everything that is nobody's."""
+
+    face: Mask
+    body: Mask
+    ground: Mask
+
+
+def main_box(sitters: Iterable[SeenSitter]) -> Box | None:
+    """The box of the main sitter, of the first when none is."""
+    seen = sorted(sitters, key=lambda sitter: not sitter.main)
+    return seen[0].box if seen else None
+
+
+def zones_of(sitters: tuple[SeenSitter, ...]) -> Zones:
+    """The zones of a picture with these sitters; without any, everything is ground.
+
+    >>> zones = zones_of((SeenSitter(box=(0.4, 0.2, 0.2, 0.4)),))
+    >>> int(zones.face.sum()) > 20, bool((zones.face & zones.ground).any())
+    (True, False)
+    """
+    face, body, anybody = (np.zeros((ROWS, COLUMNS), bool) for _ in range(3))
+    main = main_box(sitters)
+    for sitter in sitters:
+        x, y, width, height = sitter.box
+        anybody |= _cells((x - 0.35 * width, y - 0.4 * height, 1.7 * width, 1.5 * height))
+        anybody |= _cells((x - SHOULDERS * width, y + height, (1.0 + 2.0 * SHOULDERS) * width, 1.0))
+    if main is not None:
+        x, y, width, height = main
+        face = _cells(core(main))
+        body = _cells((x - 0.4 * width, y + 1.35 * height, 1.8 * width, 1.3 * height)) & ~face
+    return Zones(face=face, body=body, ground=~anybody)
+
+
+def core(box: Box) -> Box:
+    """The inner part of a face.
+
+    >>> [round(value, 3) for value in core((0.4, 0.2, 0.2, 0.4))]
+    [0.44, 0.26, 0.12, 0.28]
+    """
+    x, y, width, height = box
+    left, top = (1.0 - CORE_WIDTH) / 2.0, (1.0 - CORE_HEIGHT) / 2.0
+    return x + left * width, y + top * height, CORE_WIDTH * width, CORE_HEIGHT * height
+
+
+def overlap(one: Box, other: Box) -> float:
+    """Intersection over union of two boxes.
+
+    >>> overlap((0.0, 0.0, 0.2, 0.2), (0.1, 0.0, 0.2, 0.2)) > 0.33
+    True
+    """
+    wide = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
+    high = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
+    if wide <= 0.0 or high <= 0.0:
+        return 0.0
+    both = wide * high
+    return both / (one[2] * one[3] + other[2] * other[3] - both)
+
+
+def _cells(box: Box) -> Mask:
+    """The cells whose middle lies in a box; the one nearest to its middle when none does."""
+    x, y, width, height = box
+    out = np.zeros((ROWS, COLUMNS), bool)
+    top, bottom = (round(min(max(v * ROWS, 0.0), ROWS)) for v in (y, y + height))
+    left, right = (round(min(max(v * COLUMNS, 0.0), COLUMNS)) for v in (x, x + width))
+    if bottom > top and right > left:
+        out[top:bottom, left:right] = True
+    elif 0.0 <= x + width / 2.0 < 1.0 and 0.0 <= y + height / 2.0 < 1.0:
+        out[int((y + height / 2.0) * ROWS), int((x + width / 2.0) * COLUMNS)] = True
+    return out
