@@ -63,6 +63,13 @@ class CellDriver(LinuxDriver):
                 self._pacer.forget()
         super().write(data)
 
+    def pass_on(self, sequence: str) -> bool:
+        """Send something that changes no cell, such as a notification; False where the link is too slow for it now."""
+        if self._leaving or self._queued() > _FULL:
+            return False
+        super().write(sequence)
+        return True
+
     @property
     def ready(self) -> bool:
         """Whether a frame written now would be sent at once: ask before computing a picture."""

@@ -12,7 +12,12 @@ from typing import Literal, get_args
 import msgspec
 
 NotifyStyle = Literal["off", "osc9", "osc777", "osc99"]
+NotifyWish = Literal["auto", "off", "osc9", "osc777", "osc99"]
 STYLES: tuple[NotifyStyle, ...] = get_args(NotifyStyle)
+
+_BY_TERM: tuple[tuple[str, NotifyStyle], ...] = (("xterm-kitty", "osc99"), ("foot", "osc777"), ("rxvt", "osc777"))
+"""Which form a terminal shows, by the beginning of its terminfo name; from memory, no published standard. Any other
+gets OSC 9, the oldest and most widely shown of the three: who does not know it passes over it."""
 
 LONGEST_TITLE = 80
 LONGEST_BODY = 240
@@ -22,16 +27,21 @@ _OSC, _ST = f"{_ESC}]", f"{_ESC}\\"
 
 
 class NotifyChoice(msgspec.Struct, frozen=True, kw_only=True):
-    """Which form to send, whether through tmux, and why, in words."""
+    """Which form to send, whether through tmux, and why, in words.
+
+    ``with_bell`` means only while alarms are heard by the terminal's bell: over SSH, and where speakers were lost.
+    """
 
     style: NotifyStyle
     in_tmux: bool
     reason: str
+    with_bell: bool = False
 
 
-def choose_notification(style: NotifyStyle, environment: Mapping[str, str], *, is_terminal: bool) -> NotifyChoice:
+def choose_notification(style: NotifyWish, environment: Mapping[str, str], *, is_terminal: bool) -> NotifyChoice:
     """What can be sent where the program runs now, of what the operator asked for.
 
+    ``auto`` sends them where the terminal is what the operator hears, in the form its type is known for.
     Nothing is sent where it could only do harm or be lost: no terminal, a terminal of a kind that has no OSC
     strings, or GNU screen, which takes them for itself.
 
@@ -39,6 +49,8 @@ def choose_notification(style: NotifyStyle, environment: Mapping[str, str], *, i
     'osc9'
     >>> choose_notification("osc9", {"TERM": "linux"}, is_terminal=True).reason
     'no notifications: a terminal of type linux shows none'
+    >>> choose_notification("auto", {"TERM": "xterm-kitty"}, is_terminal=True).reason
+    'terminal notifications by OSC 99 while the bell is what is heard'
     """
     term = environment.get("TERM", "")
     in_tmux = bool(environment.get("TMUX"))
@@ -51,8 +63,15 @@ def choose_notification(style: NotifyStyle, environment: Mapping[str, str], *, i
     if environment.get("STY") and not in_tmux:
         return _none("screen, which this runs in, does not pass them on")
     where = ", through tmux (which needs: set -g allow-passthrough on)" if in_tmux else ""
-    number = style.removeprefix("osc")
-    return NotifyChoice(style=style, in_tmux=in_tmux, reason=f"terminal notifications by OSC {number}{where}")
+    with_bell = style == "auto"
+    form: NotifyStyle = _form_of(term) if style == "auto" else style
+    when = " while the bell is what is heard" if with_bell else ""
+    reason = f"terminal notifications by OSC {form.removeprefix('osc')}{when}{where}"
+    return NotifyChoice(style=form, in_tmux=in_tmux, reason=reason, with_bell=with_bell)
+
+
+def _form_of(term: str) -> NotifyStyle:
+    return next((form for name, form in _BY_TERM if term.startswith(name)), "osc9")
 
 
 def notification(

@@ -154,3 +154,24 @@ def test_a_real_tmux_hands_the_wrapped_one_on_and_keeps_the_bare_one(tmp_path: P
 
 def test_wrapping_doubles_every_escape() -> None:
     assert unwrapped(passed_through_tmux(f"{ESC}]0;x{ESC}\\")) == f"{ESC}]0;x{ESC}\\"
+
+
+@pytest.mark.parametrize(
+    ("term", "form"),
+    [("xterm-256color", "osc9"), ("xterm-kitty", "osc99"), ("foot-extra", "osc777"), ("tmux-256color", "osc9")],
+)
+def test_auto_takes_the_form_of_the_terminal_and_goes_with_the_bell(term: str, form: str) -> None:
+    """Which terminal shows which form: from memory, no published standard."""
+    choice = choose_notification("auto", {"TERM": term}, is_terminal=True)
+    assert (choice.style, choice.with_bell) == (form, True)
+
+
+def test_what_was_asked_for_goes_with_anything() -> None:
+    asked = choose_notification("osc777", {"TERM": "xterm-kitty"}, is_terminal=True)
+    assert (asked.style, asked.with_bell) == ("osc777", False)
+
+
+def test_auto_sends_nothing_where_nothing_can_be_shown() -> None:
+    assert choose_notification("auto", {"TERM": "linux"}, is_terminal=True).style == "off"
+    assert choose_notification("auto", XTERM, is_terminal=False).style == "off"
+    assert choose_notification("auto", XTERM | {"STY": "1.pts"}, is_terminal=True).style == "off"

@@ -232,3 +232,23 @@ def test_no_terminal_is_refused_before_anything_is_drawn(capsys: pytest.CaptureF
     with pytest.raises(UsageError, match="not a terminal"):
         run_screen(FakeWatch(snapshot()), Look())
     assert capsys.readouterr().err == ""
+
+
+async def test_a_notification_goes_out_without_the_screen_being_sent_anew(made) -> None:
+    driver, writer = made()
+    driver.write(frame("same"))
+    answer(driver, writer.take()[0])
+    await turns()
+    long = "\x1b]9;" + "highlights clipping " * 6 + "\x1b\\"
+    assert driver.pass_on(long)
+    assert writer.take() == [long]
+    driver.write(frame("same"))
+    assert writer.take() == [], "no cell has changed"
+
+
+async def test_a_notification_is_not_worth_waiting_for_on_a_stuck_link(made) -> None:
+    driver, writer = made()
+    for _ in range(20):
+        writer.write("frame")
+    assert not driver.pass_on("\x1b]9;feed lost\x1b\\")
+    assert len(writer.take()) == 20
