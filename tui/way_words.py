@@ -7,8 +7,8 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from analysis.exposure.aims import third_words, thirds
-from analysis.exposure.control_words import key_stops_between, relative_moves, short_moves
-from analysis.exposure.ghost import camera_stops
+from analysis.exposure.control_words import relative_moves, short_moves
+from analysis.exposure.ghost import camera_stops, keyed_stops
 from analysis.model.plan import Plan, Planned
 from analysis.model.planning import Planning
 from analysis.model.reading import Reading
@@ -73,7 +73,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
         row(
             "off its aim",
             "off aim",
-            _off_now(planned, wide),
+            _off_now(planning, wide),
             lambda way: off(way.costs.off_aim_stops, wide),
             Ink.STRONG,
         ),
@@ -85,22 +85,23 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
             stops(reading.headroom_stops, signed=False),
             lambda way: stops(way.predicted.headroom_stops, signed=False),
         ),
-        row("shadow S/N, stops", "shadow S/N", stops(noise, signed=False), lambda way: noise_words(way, wide)),
+        row("shadow S/N", "shadow S/N", stops(noise, signed=False), lambda way: noise_words(way, wide)),
         row("depth of field", "depth", "", lambda way: more_or_less(way.costs.depth_of_field_stops)),
         row("motion blur", "blur", "", lambda way: more_or_less(way.costs.motion_stops)),
     ]
     if any(way.predicted.background_stops is not None for way in each):
-        found.append(row("background, stops", "background", "", lambda way: stops(way.predicted.background_stops)))
+        found.append(row("background", "background", "", lambda way: stops(way.predicted.background_stops)))
     return found
 
 
-def _off_now(planned: Planned, wide: bool) -> str:
+def _off_now(planning: Planning, wide: bool) -> str:
     """How far from the aim things are as they are set, told from any way that leads away from here."""
-    if not planned.plans:
+    planned = planning.planned
+    if planned is None or not planned.plans:
         return NOTHING
     way, now = planned.plans[0], planned.now.controls
-    key = key_stops_between(now, way.controls)
-    return off(way.costs.off_aim_stops - camera_stops(now, way.controls), wide) if abs(key) < 1e-6 else NOTHING
+    moved = camera_stops(now, way.controls) + keyed_stops(now, way.controls, planning.limits.dimmer)
+    return off(way.costs.off_aim_stops - moved, wide)
 
 
 def off(value: float, wide: bool = True) -> str:

@@ -108,6 +108,9 @@ class PlanDesk:
         limits = self._file.limits if limits is None else limits
         if self._seen is not None and controls.rate == self._seen.rate:
             controls = msgspec.structs.replace(controls, rate=self._file.controls.rate)
+        if (controls.key_percent is None) != (self._file.controls.key_percent is None):
+            # A key that is told of, or gone, is news of its own: no doubt about what that calls for.
+            self._planning = msgspec.structs.replace(self._planning, suggested=None)
         self._file = msgspec.structs.replace(self._file, controls=controls, limits=limits)
         self._said = True
         self._again()

@@ -66,9 +66,7 @@ def stepped(
     return msgspec.structs.replace(now, **{knob: after})
 
 
-def steps(
-    knob: Knob, now: Controls, limits: ControlLimits, camera: CameraProfile | None = None
-) -> tuple[float, ...]:
+def steps(knob: Knob, now: Controls, limits: ControlLimits, camera: CameraProfile | None = None) -> tuple[float, ...]:
     """Every value a control may be told to have, ascending.
 
     >>> steps("key_distance", Controls(), ControlLimits(key_distances=(2.0, 1.0)))

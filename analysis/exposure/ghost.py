@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from analysis.exposure.aims import FAINTEST, level_of, stops_of
 from analysis.exposure.control_words import key_stops_between, short_moves
+from analysis.exposure.key_power import Dimmer
 from analysis.exposure.predict import Outlook
 from analysis.exposure.series import aperture_stops, exact_aperture
 from analysis.model.camera import CameraProfile
@@ -78,6 +79,16 @@ def camera_stops(now: Controls, to: Controls) -> float:
     return stops
 
 
+def keyed_stops(now: Controls, to: Controls, dimmer: Dimmer | None = None) -> float:
+    """Stops by which the sitter's skin gets brighter by the key alone, of whose light it has a share.
+
+    >>> round(keyed_stops(Controls(key_percent=50, key_share=0.5), Controls(key_percent=100, key_share=0.5)), 3)
+    0.585
+    """
+    key = key_stops_between(now, to, dimmer)
+    return log2(max(1.0 - now.key_share + now.key_share * 2.0**key, FAINTEST))
+
+
 def shift_of(
     reading: Reading,
     now: Controls,
@@ -91,11 +102,9 @@ def shift_of(
     assert reading.clipped is not None, "a reading that was not measured"
     outlook = Outlook(reading, now, curve, camera=camera, limits=limits)
     before, after = (float(each) for each in outlook.ends(np.array([now.iso, to.iso])))
-    keyed = key_stops_between(now, to, limits.dimmer if limits is not None else None)
-    skin = log2(max(1.0 - now.key_share + now.key_share * 2.0**keyed, FAINTEST))
     return Shift(
         camera_stops=camera_stops(now, to),
-        key_stops=skin,
+        key_stops=keyed_stops(now, to, limits.dimmer if limits is not None else None),
         end=_end(reading, curve, before, after),
         hidden_from=_end(reading, curve, before, before) - AT_END,
     )

@@ -43,9 +43,8 @@ def moment(**scene: Any) -> tuple[Reading, View, ControlFile, CameraProfile]:
     )
     left, top, right, bottom = made.truth(0.0).skin.box
     wide, high = SIZE["width"], SIZE["height"]
-    cheek = Spot(
-        name="cheek", kind="watch", x=left / wide, y=top / high, width=(right - left) / wide, height=(bottom - top) / high
-    )  # fmt: skip
+    across, down = (right - left) / wide, (bottom - top) / high
+    cheek = Spot(name="cheek", kind="watch", x=left / wide, y=top / high, width=across, height=down)
     examiner.place_spots((cheek,))
     for number in range(3):
         picture = made.picture(number / 25.0, number)

@@ -36,6 +36,8 @@ _KEYS = (
     "1 2 3 choose  Enter I have set this  g keep the ghost  left right control  x lock  p policy  f for whom  "
     "Escape back",
     "1 2 3 way  Enter set it  g ghost  x lock  p policy  f for whom  Escape back",
+    "1 2 3 way  Enter set it  g ghost  Escape back",
+    "1 2 3 way  Escape back",
 )
 _TRACE_PART = 0.46
 """Part of the width that the trace takes at most."""
@@ -138,7 +140,7 @@ class DecideScreen(LiveScreen):
         return found or Planning()
 
     def _tell(self, **said: object) -> None:
-        """Remember what was just told to the watch: it carries that out a moment later, and the next key may be sooner."""
+        """Remember what was just told to the watch: it carries that out a moment later, the next key may be sooner."""
         self._pending |= said
         self._waited = 0
 
@@ -177,7 +179,7 @@ class DecideScreen(LiveScreen):
         needed = 0
         if planning is not None and showing.reading is not None:
             needed = len(why_lines(planning, self.chosen, width - 2, roomy))
-        most = 12 if roomy else 5 if height >= 22 else 2
+        most = 12 if roomy else 5 if height >= 22 else 2 if height >= 16 else 0
         before = int(self._why.styles.height.value) if self._why.styles.height is not None else 2
         # Rows that were taken are not given back while the view is open: nothing jumps when a caution comes and goes.
         rows = min(max(needed, before, 4 if roomy else 2), most)

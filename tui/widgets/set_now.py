@@ -55,7 +55,7 @@ class SetNowPanel(Panel):
             letter = KEYS[knob]
             end = sheet.put(x + 1, 2, f"{letter}/{letter.upper()}", Ink.KEY)
             if not planning.limits.free(CONTROL_OF[knob]):
-                sheet.put(end + 1, 2, "locked"[: width - 5], Ink.SOFT)
+                sheet.put(end + 1, 2, "locked" if width > 11 else "lock"[: max(width - 5, 0)], Ink.SOFT)
 
     def _put_heading(self, sheet: Sheet, planning: Planning) -> None:
         notes = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from analysis.exposure.control_words import set_words
 from tui.bridge import Showing
 from tui.palette import Ink
 from tui.sheet import Sheet
@@ -14,7 +15,7 @@ class StatusPanel(Panel):
     """Two lines at the top of every view."""
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
-        """First line: how the feed is doing now. Second: what it is."""
+        """First line: how the feed is doing now. Second: what it is, and what is set where that was told."""
         feed = showing.snapshot.feed
         words = feed_state(feed.state)
         if showing.unheard and showing.trust == "none" and showing.banner and "ANSWER" in showing.banner[0]:
@@ -50,6 +51,9 @@ class StatusPanel(Panel):
             for text, weight in zip(shape, weights, strict=False)
         ]
         details += [Piece(text, _count_ink(text), _count_weight(text)) for text in counts(feed)]
+        planning = showing.snapshot.planning
+        if planning is not None and planning.said:
+            details.append(Piece("  ".join(set_words(planning.controls)), Ink.TEXT, 5))
         put_pieces(sheet, 1, 1, sheet.width - 1, details)
 
 

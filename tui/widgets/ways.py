@@ -117,7 +117,7 @@ class WaysPanel(Panel):
             sheet.put(start + number * width, y, text[: width - 1], ink)
 
     def _reasons(self, planning: Planning, width: int) -> list[tuple[str, Ink]]:
-        """The reasons of the ways that are not chosen; that of the chosen one stands below with what is to be minded."""
+        """The reasons of the ways that are not chosen; that of the chosen one stands below, across the screen."""
         planned = planning.planned
         assert planned is not None
         if planned.missing:
