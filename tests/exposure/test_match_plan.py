@@ -155,14 +155,31 @@ def test_what_cannot_be_compared_is_refused_in_one_line() -> None:
         to_match(blank, hold, Controls())
 
 
+def apart(skin: float, behind: float, **more: Any) -> Difference:
+    """A difference of skin and background and what follows from them."""
+    return Difference(
+        sitter=Apart(stops=skin), background=Apart(stops=behind), ratio=Apart(stops=skin - behind), **more
+    )
+
+
 def test_words_for_everything_then_the_key() -> None:
-    told = what_to_move(Difference(sitter=Apart(stops=-1.0), background=Apart(stops=-0.65)))
-    assert told == (
+    assert what_to_move(apart(-1.0, -0.65)) == (
         "open 2/3 stop on everything: that brings the background to the hold",
         "then the key up by 1/3 stop of skin",
     )
-    alone = what_to_move(Difference(sitter=Apart(stops=0.7), background=Apart(stops=0.0)))
-    assert alone == ("the key down by 2/3 stop of skin",)
+    assert what_to_move(apart(0.7, 0.0)) == ("the key down by 2/3 stop of skin",)
+
+
+def test_words_where_the_clip_hides_the_skin() -> None:
+    lost = Difference(sitter=Apart(stops=1.8, at_least=True), background=Apart(stops=2.0))
+    assert what_to_move(lost) == (
+        "close 2 stops on everything: that brings the background to the hold",
+        "then look again: what the clip hides may ask for the key too",
+    )
+    more = Difference(
+        sitter=Apart(stops=2.0, at_least=True), background=Apart(stops=1.0), ratio=Apart(stops=1.0, at_least=True)
+    )
+    assert what_to_move(more)[1] == "then the key down by at least 1 stop of skin"
 
 
 def test_words_where_little_is_known() -> None:
@@ -174,11 +191,11 @@ def test_words_where_little_is_known() -> None:
 
 
 def test_sides_are_told_when_the_key_stands_where_it_did() -> None:
-    still = Difference(sitter=Apart(stops=0.0), background=Apart(stops=0.0), side_ratio=Apart(stops=-0.7))
+    still = apart(0.0, 0.0, side_ratio=Apart(stops=-0.7))
     assert what_to_move(still) == (
         "the right of the face stands out 2/3 stop more: light the left by that, or the right less",
     )
-    keyed = msgspec.structs.replace(still, sitter=Apart(stops=-1.0))
+    keyed = apart(-1.0, 0.0, side_ratio=Apart(stops=-0.7))
     assert what_to_move(keyed) == ("the key up by 1 stop of skin",)
 
 
@@ -193,11 +210,12 @@ def test_words_and_light_agree() -> None:
 
 
 def test_cautions_of_words() -> None:
-    keyed = Difference(sitter=Apart(stops=-1.0), background=Apart(stops=0.0))
-    assert match_cautions(keyed, sky=True) == (LAMPS,)
-    assert match_cautions(Difference(sitter=Apart(stops=1.0), background=Apart(stops=1.0)), sky=True) == ()
+    assert match_cautions(apart(-1.0, 0.0), sky=True) == (LAMPS,)
+    assert match_cautions(apart(-1.0, -1.0), sky=True) == (SUN,)
+    assert match_cautions(apart(-1.0, -1.0), sky=False) == ()
+    assert match_cautions(apart(1.0, 1.0), sky=True) == ()
 
 
 def test_distances_said_aloud() -> None:
     assert far(Apart(stops=-1.34)) == "1 1/3 stops under"
-    assert far(Apart(stops=0.0, at_least=True)) == "at least as in the hold"
+    assert far(Apart(stops=0.0, at_least=True)) == "alike at least"
