@@ -42,8 +42,8 @@ def stepped(
 ) -> Controls:
     """The controls with one of them a step up or down; the same where there is no further step.
 
-    A control that nobody has told of begins at a usual value; one step below the least of an aperture or a key is
-    untold again.
+    A control that nobody has told of begins at a usual value with a step up; one step below the least of an aperture
+    or a key is untold again.
 
     >>> small = ControlLimits(nd_steps=(0.0, 2.0, 4.0))
     >>> stepped("nd_stops", True, Controls(nd_stops=2.0), small).nd_stops
@@ -55,7 +55,7 @@ def stepped(
     """
     value: float | None = getattr(now, knob)
     if value is None:
-        after: float | None = _nearest(_BEGIN[knob], steps(knob, now, limits, camera))
+        after: float | None = _nearest(_BEGIN[knob], steps(knob, now, limits, camera)) if up else None
     else:
         every = steps(knob, now, limits, camera)
         beyond = [each for each in every if (each > value + _SAME if up else each < value - _SAME)]
