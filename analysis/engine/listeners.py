@@ -6,9 +6,11 @@ from typing import Protocol
 
 from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.feed import FeedEvent
+from analysis.model.hold import Hold
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading
 from analysis.model.snapshot import OutletStatus
+from analysis.settings.control_files import ControlFile
 
 
 class OutletLike(Protocol):
@@ -58,3 +60,19 @@ class Diary(Protocol):
 
     def reading_taken(self, reading: Reading, at: Instant) -> None:
         """A frame was measured."""
+
+
+class Archive(Protocol):
+    """Something that keeps holds and controls beyond the session. Called in the watch thread; must not block."""
+
+    def hold_kept(self, hold: Hold) -> None:
+        """A hold was made."""
+
+    def hold_dropped(self, hold: Hold) -> None:
+        """A hold was forgotten."""
+
+    def controls_changed(self, file: ControlFile) -> None:
+        """What is set, what may move or the policy was changed."""
+
+    def trouble(self) -> str | None:
+        """What could not be kept, in one line."""

@@ -144,6 +144,12 @@ class JournalSettings(msgspec.Struct, frozen=True, kw_only=True):
     path: str | None = None
 
 
+class PlanSettings(msgspec.Struct, frozen=True, kw_only=True):
+    """What plans are made with. ``controls`` is the file that says what is set on the camera and what may move."""
+
+    controls: str | None = None
+
+
 class Settings(msgspec.Struct, frozen=True, kw_only=True):
     """The whole configuration.
 
@@ -159,4 +165,5 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True):
     sitter: SitterSettings = SitterSettings()
     guard: GuardSettings = GuardSettings()
     journal: JournalSettings = JournalSettings()
+    plan: PlanSettings = PlanSettings()
     aims: Aims = {}

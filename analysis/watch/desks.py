@@ -2,17 +2,86 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from analysis.engine.aiming import AimDesk
+from analysis.engine.drifting import DriftWatch
 from analysis.engine.lining_up import LineupDesk
+from analysis.engine.listeners import Archive
+from analysis.engine.matching import MatchDesk
+from analysis.engine.planning import PlanDesk
 from analysis.lookout.desk import SitterDesk
+from analysis.measure.examiner import known_curve
+from analysis.model.feed import FeedStatus
+from analysis.model.hold import Hold
+from analysis.model.instant import Instant
+from analysis.model.reading import Reading, View
+from analysis.model.sitter import Spot
+
+USABLE = frozenset({"good", "late"})
 
 
 @dataclass
 class Desks:
-    """The desks of one watch; ``sitters`` is None where faces are not looked for."""
+    """The desks of one watch; ``sitters`` is None where faces are not looked for.
+
+    ``archive`` keeps holds and controls beyond the session, None where nothing is kept.
+    """
 
     sitters: SitterDesk | None = None
     aims: AimDesk = field(default_factory=AimDesk)
     lineup: LineupDesk = field(default_factory=LineupDesk)
+    plans: PlanDesk = field(default_factory=lambda: PlanDesk(policies={}))
+    holds: MatchDesk = field(default_factory=MatchDesk)
+    drift: DriftWatch = field(default_factory=DriftWatch)
+    archive: Archive | None = None
+
+    def see(
+        self, reading: Reading, view: View | None, spots: tuple[Spot, ...], feed: FeedStatus, now: Instant
+    ) -> Mapping[str, float]:
+        """Plan and compare with what was just measured; values for alarms that no reading holds by itself."""
+        if reading.validity in USABLE:
+            curve = known_curve(reading.encoding.curve)
+            aims = self.aims.in_force(reading.encoding.curve)
+            rate = feed.format.rate if feed.format is not None else None
+            self.plans.look(reading, curve, aims, now, spots=spots, rate=rate)
+        planning = self.plans.planning
+        self.holds.look(
+            reading,
+            view,
+            now,
+            controls=self.plans.controls,
+            limits=planning.limits,
+            camera=planning.profile,
+            planning_wanted=self.plans.asked,
+        )
+        return {**self.aims.values(reading), **self._drift(now)}
+
+    def forget(self) -> None:
+        """The picture is gone: nothing that was made of it holds any longer."""
+        self.plans.forget()
+        self.holds.forget()
+
+    def keep_hold(self, name: str | None, reading: Reading | None, view: View | None, feed: str, now: Instant) -> Hold:
+        """Keep the newest reading and match against it. Raises StopkeeperError where there is nothing to keep."""
+        hold = self.holds.keep(name, reading, view, feed, now, self.plans.controls)
+        self.drift.kept(hold.name)
+        if self.archive is not None:
+            self.archive.hold_kept(hold)
+        return hold
+
+    def drop_hold(self, name: str) -> None:
+        """Forget a hold for good. Raises StopkeeperError for one that there is not."""
+        gone = self.holds.drop(name)
+        if self.archive is not None:
+            self.archive.hold_dropped(gone)
+
+    def keep_controls(self) -> None:
+        """What is set was changed: keep it."""
+        if self.archive is not None:
+            self.archive.controls_changed(self.plans.file)
+
+    def _drift(self, now: Instant) -> Mapping[str, float]:
+        hold = self.holds.matching.hold
+        return self.drift.values(None if hold is None else hold.name, self.holds.drift_stops(), now)

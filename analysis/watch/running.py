@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 import msgspec
 
@@ -136,7 +136,7 @@ class Watch(Orders):
         now = self._clock.now()
         if measurement is not None:
             self._view = measurement.view or self._view
-            more = {**self._room.values(now), **self._desks.aims.values(measurement.reading)}
+            more = {**self._room.values(now), **self._see(measurement, status, now)}
             self._apply(Measured(reading=measurement.reading, feed=status, more=more), now)
             if self._diary is not None:
                 self._diary.reading_taken(measurement.reading, now)
@@ -145,6 +145,7 @@ class Watch(Orders):
             self._apply(Tick(feed=status, more=self._room.values(now)), now)
         if status.state in NO_PICTURE:
             self._view = None
+            self._desks.forget()
         self._snapshot = self._make_snapshot(now)
 
     def _measure(self, frame: Frame, status: FeedStatus, now: Instant) -> Measurement | None:
@@ -164,6 +165,12 @@ class Watch(Orders):
         self._measured += 1
         return measurement
 
+    def _see(self, measurement: Measurement, status: FeedStatus, now: Instant) -> Mapping[str, float]:
+        desks = self._desks
+        values = desks.see(measurement.reading, measurement.view, self._meter.spots, status, now)
+        self._meter.want_peaks = desks.plans.asked
+        return values
+
     def _with_sitters(self, frame: Frame, measurement: Measurement) -> Measurement:
         if self._desks.sitters is None:
             return measurement
@@ -171,13 +178,23 @@ class Watch(Orders):
         reading = msgspec.structs.replace(measurement.reading, sitters=sitters)
         return msgspec.structs.replace(measurement, reading=reading)
 
-    def _apply(self, item: Input, now: Instant) -> None:
+    def _apply(self, item: Input, now: Instant) -> bool:
         self._state, outcome = step(self._state, item, now)
         self._tell(outcome, now)
+        return outcome.refusal is None
+
+    def _keep_hold(self, name: str | None, now: Instant) -> None:
+        self._desks.keep_hold(name, self._shown(), self._view, self._supervisor.status().address, now)
+
+    def _say_now(self, now: Instant) -> None:
+        raise NotImplementedError
+
+    def _refuse(self, why: str, now: Instant) -> None:
+        self._refused = (why, now)
 
     def _tell(self, outcome: Outcome, now: Instant) -> None:
         if outcome.refusal is not None:
-            self._refused = (outcome.refusal, now)
+            self._refuse(outcome.refusal, now)
         for announcement in outcome.announcements:
             self._outlet.announce(announcement, now)
             self._announced.append(announcement)
@@ -201,11 +218,18 @@ class Watch(Orders):
             spots=self._meter.spots,
             aims=self._desks.aims.in_force(status.format.encoding.curve if status.format is not None else None),
             lineup=self._desks.lineup.found,
-            note=self._desks.sitters.trouble if self._desks.sitters is not None else self._note,
+            note=self._trouble(),
+            planning=self._desks.plans.planning,
+            matching=self._desks.holds.matching,
             refusal=self._refusal(now),
             announced=tuple(self._announced),
             announcements=self._announcements,
         )
+
+    def _trouble(self) -> str | None:
+        desks = self._desks
+        sitters = desks.sitters.trouble if desks.sitters is not None else self._note
+        return sitters or (desks.archive.trouble() if desks.archive is not None else None)
 
     def _refusal(self, now: Instant) -> str | None:
         recent = self._refused is not None and now.since(self._refused[1]) < REFUSAL_SECONDS

@@ -13,7 +13,7 @@ from analysis.model.frame import FrameFormat, Picture
 from analysis.model.instant import Instant
 from analysis.model.snapshot import Snapshot
 from analysis.output.outlet import Outlet, open_outlet
-from analysis.watch import Watch
+from analysis.watch import Desks, Watch
 from tests.support.fake_clock import FakeClock
 from tests.support.feed_rig import FeedRig
 from tests.support.pictures import TinySource
@@ -57,7 +57,14 @@ class Notes:
 class WatchRig:
     """Plays a feed into a watch, frame interval by frame interval."""
 
-    def __init__(self, *faults: Fault, paint: Paint | None = None, rate: float = 25.0, **more: object) -> None:
+    def __init__(
+        self,
+        *faults: Fault,
+        paint: Paint | None = None,
+        rate: float = 25.0,
+        desks: Desks | None = None,
+        **more: object,
+    ) -> None:
         def make(clock: FakeClock) -> TinySource:
             return TinySource(clock, paint=paint)
 
@@ -71,6 +78,7 @@ class WatchRig:
             self.heard,  # type: ignore[arg-type]
             self.clock,
             (self.notes,),
+            desks,
         )
         self.began = self.clock.now().monotonic
 

@@ -20,12 +20,13 @@ if TYPE_CHECKING:
     from analysis.feed.source import FeedOptions
     from analysis.model.sitter import Spot
     from analysis.settings.setup_files import SetUp
-    from analysis.watch import Recorder, Watch
+    from analysis.watch import Desks, Recorder, Watch
     from tui.cli.recording import Recording
     from tui.look import Look
 
 SCENE = "scene:boathouse"
 LAST = "last"
+ARCHIVE_SECONDS = 1.0
 
 
 @click.command("watch", epilog="Example: stopkeeper watch /dev/video0 --range narrow")
@@ -47,6 +48,13 @@ LAST = "last"
     help="Small picture: for display, as it is, or through a .cube or .clf.",
 )
 @click.option("--set-up", metavar="NAME", help="Spots and aims kept under this name; they are saved when you leave.")
+@click.option(
+    "--controls",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="What is set on the camera and what may move, in TOML; for the plan (d).",
+)
+@click.option("--match", metavar="HOLD", help="Compare with this hold from the start.")
 @click.option("--no-mouse", is_flag=True, help="Leave the mouse to the terminal.")
 @feed_options
 def command(feed: str | None, plain: bool, seconds: float | None, config: Path | None, **given: Any) -> None:
@@ -68,15 +76,17 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         run_plain(watch, lines, note, seconds)
         return
     from analysis.feed.clock import SystemClock
+    from tui.cli.desks import controls_named, open_desks
     from tui.cli.recording import open_recording
 
     look = _look(settings, given)
     address, note = choose_feed(feed, settings)
     options = settled_options(options, address, given)
     before = read_set_up(given["set_up"], settings)
+    opened = open_desks(settings, address, controls_named(given["controls"], settings), given["match"])
     recording = open_recording(settings, address, SystemClock())
-    note = " ".join(filter(None, (note, recording.note))) or None
-    watch = build(address, options, settings, given["sound"], recording=recording)
+    note = " ".join(filter(None, (note, opened.note, recording.note))) or None
+    watch = build(address, options, settings, given["sound"], recording=recording, desks=opened.desks)
     watch.set_spots(before.spots)
     watch.set_aims(before.aims)
     try:
@@ -84,6 +94,7 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         _show(watch, look, note)
     finally:
         watch.close()
+        opened.archive.close(ARCHIVE_SECONDS)
         recording.close()
         keep_set_up(given["set_up"], before, watch.snapshot().spots)
     if watch.failure is not None:
@@ -130,6 +141,7 @@ def build(
     bell: Callable[[], None] | None = None,
     recorders: tuple[Recorder, ...] = (),
     recording: Recording | None = None,
+    desks: Desks | None = None,
 ) -> Watch:
     """A watch wired to its feed and to where its alarms are heard."""
     from analysis.feed.clock import SystemClock
@@ -143,7 +155,7 @@ def build(
         saved = recording.saved if recording is not None else None
         room = recording.room if recording is not None else None
         kept = (*recorders, journal) if journal is not None else recorders
-        return open_watch(address, options, settings, outlet, clock, kept, journal, saved, room)
+        return open_watch(address, options, settings, outlet, clock, kept, journal, saved, room, desks)
     except BaseException:
         outlet.close()
         raise
