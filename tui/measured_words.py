@@ -75,10 +75,12 @@ def flicker_words(flicker: Flicker | None) -> list[str]:
 
     >>> flicker_words(Flicker(hz=4.0, stops=0.031, kind="bands"))
     ['4.0 Hz', '0.03 st', 'bands']
-    >>> flicker_words(None)
-    ['none seen']
+    >>> flicker_words(Flicker(hz=None, stops=0.0, kind="none")), flicker_words(None)
+    (['none seen'], ['not known yet'])
     """
     if flicker is None:
+        return ["not known yet"]
+    if flicker.hz is None:
         return ["none seen"]
     kind = "bands" if flicker.kind == "bands" else "whole picture"
     return [f"{flicker.hz:.1f} Hz", f"{flicker.stops:.2f} st", kind]

@@ -14,8 +14,7 @@ def reading_values(reading: Reading) -> dict[str, float]:
 
     Aims, holds and trends need more than a reading; whoever keeps those adds ``skin-high``, ``skin-low``,
     ``drift-up``, ``drift-down`` and ``headroom``. Empty unless the reading's validity is good. A sitter that is not
-    there and noise that could not be measured are missing, not zero. Flicker is missing too when none is told,
-    because a reading does not say whether it was looked for.
+    there, and noise or flicker that could not be measured, are missing, not zero.
     """
     if reading.validity != "good":
         return {}

@@ -27,7 +27,7 @@ from analysis.measure.pace import even_times
 from analysis.measure.sample import Sample
 from analysis.model.errors import SettingsError
 from analysis.model.frame import FrameFormat
-from analysis.model.reading import Flicker
+from analysis.model.reading import NO_FLICKER, Flicker
 from analysis.signal.curves import Curve
 from analysis.signal.layouts import layout
 from analysis.signal.levels import black_code, codes_per_range, top_code
@@ -99,7 +99,9 @@ class FlickerWatch:
         self._looked, self.found = None, None
 
     def see(self, sample: Sample, seconds: float, number: int, mark: object = None) -> Flicker | None:
-        """Take a frame and say what flickers, None for nothing or for not known yet.
+        """Take a frame and say what flickers: a beat, :data:`NO_FLICKER` where none is, None where it is not known.
+
+        It is not known for the first seconds, after a cut, in the dark, and at a pace too uneven to tell.
 
         ``seconds`` is the frame's time by the source's clock, or else when it arrived; ``number`` counts
         the frames of the source, those that were not looked at too. Time that runs backwards, or
@@ -121,11 +123,7 @@ class FlickerWatch:
     def _settle(self, seen: Flicker | None) -> None:
         """Tell only what several looks agree on."""
         self._seen.append(seen)
-        if len(self._seen) < AGREEING:
-            return
-        if all(one is None for one in self._seen):
-            self.found = None
-        elif seen is not None and all(one is not None and abs(one.hz - seen.hz) < 0.3 for one in self._seen):
+        if len(self._seen) == AGREEING and all(_agree(one, seen) for one in self._seen):
             self.found = seen
 
     def _strips(self, sample: Sample) -> npt.NDArray[np.float64]:
@@ -144,13 +142,15 @@ class FlickerWatch:
         seconds = np.array([one[0] for one in self._history])
         numbers = np.array([one[1] for one in self._history])
         found = self._beats(seconds, numbers, light)
-        since = _last_cut(light) if found is None else 0
+        if found is not None and found.seen:
+            return found
+        since = _last_cut(light)
         return self._beats(seconds[since:], numbers[since:], light[since:]) if since else found
 
     def _beats(
         self, seconds: npt.NDArray[np.float64], numbers: npt.NDArray[np.int64], light: npt.NDArray[np.float64]
     ) -> Flicker | None:
-        """The strongest beat that mains can leave in this stretch of frames."""
+        """The strongest beat that mains can leave in this stretch of frames; None where it cannot be told."""
         settings = self.settings
         if len(seconds) < 3 or seconds[-1] - seconds[0] < settings.least_seconds - 0.5:
             return None
@@ -165,9 +165,16 @@ class FlickerWatch:
             if seen is not None and (best is None or seen.stops > best.stops):
                 best = seen
         if best is None or best.stops < settings.least_stops:
-            return None
+            return NO_FLICKER
         kind: Literal["whole", "bands"] = "whole" if best.together >= TOGETHER else "bands"
         return Flicker(hz=best.hz, stops=best.stops, kind=kind)
+
+
+def _agree(one: Flicker | None, other: Flicker | None) -> bool:
+    """Whether two looks say the same: a beat of the same pace, none, or that nobody can tell."""
+    if one is None or other is None or one.hz is None or other.hz is None:
+        return one == other
+    return abs(one.hz - other.hz) < 0.3
 
 
 def _last_cut(light: npt.NDArray[np.float64]) -> int:

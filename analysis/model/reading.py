@@ -95,14 +95,25 @@ class Noise(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Flicker(msgspec.Struct, frozen=True, kw_only=True):
-    """Mains beat seen in the picture: ``hz`` of the beat, ``stops`` peak to peak.
+    """Mains beat that was looked for in the picture: ``hz`` of the beat, ``stops`` peak to peak.
 
-    ``kind`` is ``whole`` when the whole frame rises and falls, ``bands`` when bands roll through it.
+    ``kind`` is ``whole`` when the whole frame rises and falls, ``bands`` when bands roll through it. Where it was
+    looked for and none was seen, ``hz`` is None, ``stops`` 0 and ``kind`` ``none``; a reading whose flicker is None
+    altogether does not know, which is not the same.
     """
 
-    hz: float
+    hz: float | None
     stops: float
-    kind: Literal["whole", "bands"] = "whole"
+    kind: Literal["whole", "bands", "none"] = "whole"
+
+    @property
+    def seen(self) -> bool:
+        """Whether there is a beat."""
+        return self.hz is not None
+
+
+NO_FLICKER = Flicker(hz=None, stops=0.0, kind="none")
+"""Looked for, and none that is worth telling."""
 
 
 class Tolerance(msgspec.Struct, frozen=True, kw_only=True):
@@ -136,7 +147,8 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
 
     Levels are IRE, shares percent of the active picture. ``seconds`` counts from the first
     frame of the watch. ``validity`` says how far the numbers may be used. ``spread`` is of luminance, ``peaks``
-    of the brightest of R, G and B of every pixel, which is what clips first; JSON leaves it out where not measured.
+    of the brightest of R, G and B of every pixel, which is what clips first, ``depths`` of the darkest of them, which
+    is what is crushed first; JSON leaves both out where not measured.
     """
 
     sequence: int
@@ -153,6 +165,7 @@ class Reading(msgspec.Struct, frozen=True, kw_only=True):
     footroom_stops: float | None = None
     spread: StopsSpread | None = None
     peaks: StopsSpread | msgspec.UnsetType | None = msgspec.UNSET
+    depths: StopsSpread | msgspec.UnsetType | None = msgspec.UNSET
     sitters: tuple[SitterReading, ...] | None = None
     spots: dict[str, SpotReading] | None = None
     noise: Noise | None = None

@@ -9,7 +9,7 @@ from analysis.engine.step import Acknowledge, Measured, Outcome, Tick, WatchStat
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.frame import Encoding, FrameFormat
 from analysis.model.instant import Instant
-from analysis.model.reading import Flicker, Reading
+from analysis.model.reading import NO_FLICKER, Flicker, Reading
 from tests.engine.test_timeline import reading
 
 FORMAT = FrameFormat(
@@ -129,6 +129,43 @@ def test_readings_that_cannot_be_vouched_for_clear_nothing() -> None:
     story.play(20, msgspec.structs.replace(reading(), validity="suspect", luma=None))
     states = {alarm.alarm: alarm.state for alarm in story.state.alarms(at(story.now))}
     assert states["flicker"] == "active-unacknowledged"
+
+
+def test_only_a_flicker_that_was_looked_for_and_not_seen_is_over() -> None:
+    """After a cut nobody knows for some seconds whether the lamps still beat: that is not the end of it."""
+    story = Story()
+    story.play(6, msgspec.structs.replace(reading(), flicker=Flicker(hz=4.0, stops=0.3)))
+    story.play(60, msgspec.structs.replace(reading(), flicker=None))
+    states = {alarm.alarm: alarm.state for alarm in story.state.alarms(at(story.now))}
+    assert states["flicker"] == "active-unacknowledged"
+    story.play(6, msgspec.structs.replace(reading(), flicker=NO_FLICKER))
+    assert {alarm.alarm: alarm.state for alarm in story.state.alarms(at(story.now))}["flicker"] == "normal"
+
+
+def test_a_forecast_of_the_headroom_lasts_only_while_headroom_is_measured() -> None:
+    story = Story()
+    for second in range(150):
+        left = 2.0 - 0.5 * second / 60.0
+        story.play(1, msgspec.structs.replace(reading(), headroom_stops=left), rate=4.0)
+    story.play(10, msgspec.structs.replace(reading(), headroom_stops=None))
+    shown = {alarm.alarm: alarm for alarm in story.state.alarms(at(story.now))}["headroom"]
+    assert (shown.state, shown.frozen, shown.measured) == ("active-unacknowledged", True, "")
+
+
+def test_drift_from_the_hold_says_which_way() -> None:
+    """A third of a stop for more than ten seconds, up or down; less, or shorter, is not told."""
+    for stops, name in ((0.35, "drift-up"), (-0.35, "drift-down")):
+        story = Story()
+        for number in range(12 * 25):
+            drift = stops if number > 20 else stops * 0.8
+            story._do(Measured(reading=reading(), feed=feed(), more={"drift": drift}))
+            story.now += 0.04
+        ((when, alarm, _),) = story.heard
+        assert alarm == name and 10.8 <= when <= 10.9
+        change = {a.alarm: a for a in story.state.alarms(at(story.now))}[name]
+        side = "above" if stops > 0 else "below"
+        assert change.reason == f"0.35 stops {side} the hold, at or over the limit 0.3 stops for 10.0 s"
+        assert change.direction == ("up" if stops > 0 else "down")
 
 
 def test_a_slow_feed_still_alarms() -> None:

@@ -61,3 +61,8 @@ def watched(
         said.append(watch.see(sample, last, number if numbered else count))
         count += 1
     return said
+
+
+def beats(said: list[Flicker | None]) -> list[Flicker]:
+    """Only the beats of what was said: neither "none" nor "not known"."""
+    return [flicker for flicker in said if flicker is not None and flicker.seen]

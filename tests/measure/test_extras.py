@@ -21,6 +21,7 @@ from analysis.measure.tolerance import ToleranceMeter
 from analysis.model.errors import SettingsError
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
+from analysis.model.reading import NO_FLICKER
 from analysis.signal.curves import curve
 from analysis.signal.layouts import LAYOUTS
 from tests.measure import plain
@@ -151,7 +152,9 @@ def test_flicker_of_a_lamp_in_the_boathouse() -> None:
         for at, frame in zip(np.cumsum(np.random.default_rng(1).uniform(0.0, 0.08, len(frames))), frames, strict=True)
     ]
     assert looked(stamped, wish)[-1].flicker is not None  # arrival is all over the place, the source's clock is not
-    assert looked(frames, msgspec.structs.replace(wish, flicker=FlickerSettings(least_stops=1.0)))[-1].flicker is None
+    coarse = msgspec.structs.replace(wish, flicker=FlickerSettings(least_stops=1.0))
+    assert looked(frames, coarse)[-1].flicker == NO_FLICKER
+    assert looked(frames, msgspec.structs.replace(wish, flicker=None))[-1].flicker is None
 
 
 def again(frame: Frame, number: int, **wish) -> Frame:

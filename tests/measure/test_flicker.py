@@ -19,9 +19,9 @@ from analysis.measure.sample import Sample, Sampler
 from analysis.model.errors import SettingsError
 from analysis.model.frame import Frame
 from analysis.model.instant import Instant
-from analysis.model.reading import Flicker
+from analysis.model.reading import NO_FLICKER, Flicker
 from analysis.signal.curves import curve
-from tests.measure.lamps import COLUMNS, FORM, ROWS, WALL, frames, lamp, watched
+from tests.measure.lamps import COLUMNS, FORM, ROWS, WALL, beats, frames, lamp, watched
 
 BEATING = lamp(50.0, 1 / 48, 0.3)  # 4 Hz and 0.034 stop at 24 frames a second
 DEPTH = ripple_stops(24.0, 180.0, 50.0, 0.3)
@@ -52,8 +52,8 @@ def test_every_second_frame_is_enough() -> None:
 
 def test_it_is_told_after_a_few_seconds_and_over_after_a_few() -> None:
     still = watched(frames(lambda number, begin: BEATING(number, begin) if number < 192 else 1.0, 24.0, 18.0))
-    first = next(number for number, found in enumerate(still) if found)
-    last = max(number for number, found in enumerate(still) if found)
+    first = next(number for number, found in enumerate(still) if found and found.seen)
+    last = max(number for number, found in enumerate(still) if found and found.seen)
     assert 3.0 <= first / 24.0 <= 5.0
     assert 8.0 <= last / 24.0 <= 8.0 + 6.0 + 1.0
 
@@ -116,25 +116,25 @@ def moving_bar(number: int, begin: np.ndarray) -> np.ndarray:
 @pytest.mark.parametrize("gain", [drifting, flashing, cut, random_steps, swaying, moving_bar, lambda _n, _b: 1.0])
 @pytest.mark.parametrize("fps", [24.0, 25.0, 30.0])
 def test_what_is_not_flicker(gain, fps: float) -> None:
-    assert not any(watched(frames(gain, fps, 14.0)))
+    assert not beats(watched(frames(gain, fps, 14.0)))
 
 
 def test_a_beat_that_mains_cannot_leave_is_none() -> None:
     """A screen in the picture that pulses at 7 Hz is no lamp on the mains."""
     pulse = lambda number, _begin: 1.0 + 0.05 * math.sin(2 * math.pi * 7.0 * number / 24.0)  # noqa: E731
-    assert not any(watched(frames(pulse, 24.0)))
+    assert not beats(watched(frames(pulse, 24.0)))
 
 
 def test_a_burst_at_the_right_beat_is_not_flicker() -> None:
     """A second and a half of waving at 4 Hz: in one half of the time looked at, not in both."""
     wave = lambda number, begin: BEATING(number, begin) if 96 <= number < 132 else 1.0  # noqa: E731
-    assert not any(watched(frames(wave, 24.0, 12.0)))
+    assert not beats(watched(frames(wave, 24.0, 12.0)))
 
 
 def test_a_depth_not_worth_telling() -> None:
-    assert not any(watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0)))
+    assert not beats(watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0)))
     finer = FlickerSettings(least_stops=0.002)
-    assert watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0), settings=finer)[-1] is not None
+    assert watched(frames(lamp(50.0, 1 / 48, 0.05), 24.0), settings=finer)[-1].seen
 
 
 def test_strips_that_are_black_are_left_out() -> None:
@@ -147,16 +147,11 @@ def test_strips_that_are_black_are_left_out() -> None:
 
 def test_one_look_alone_neither_tells_nor_ends_it() -> None:
     watch = FlickerWatch(FORM, curve("bt709"))
-    seen, other = Flicker(hz=4.0, stops=0.05), Flicker(hz=10.0, stops=0.05)
+    seen, other, none = Flicker(hz=4.0, stops=0.05), Flicker(hz=10.0, stops=0.05), NO_FLICKER
     for look, told in (
-        (seen, None),
-        (other, None),
-        (None, None),
-        (seen, None),
-        (seen, seen),
-        (None, seen),
-        (None, None),
-    ):
+        (seen, None), (other, None), (none, None), (seen, None), (seen, seen), (none, seen), (None, seen),
+        (none, seen), (none, none), (None, none), (None, None),
+    ):  # fmt: skip
         watch._settle(look)
         assert watch.found == told
 
@@ -187,8 +182,30 @@ def test_a_beat_in_noisy_light() -> None:
     assert found.stops == pytest.approx(0.034, abs=0.006) and found.together > 0.95
 
 
+def test_looked_for_and_none_seen_is_not_the_same_as_not_known() -> None:
+    """Four seconds of steady light, and what a look says with less than that, is kept apart."""
+    said = watched(frames(lambda _n, _b: 1.0, 24.0, 10.0))
+    known = next(number for number, found in enumerate(said) if found is not None)
+    assert 3.0 <= known / 24.0 <= 5.0
+    assert said[:known] == [None] * known
+    assert said[known:] == [NO_FLICKER] * (len(said) - known)
+
+
+def test_after_a_cut_it_is_not_known_until_there_is_enough_of_the_new_picture() -> None:
+    steps = lambda number, begin: 2.0 if number >= 240 else 1.0  # noqa: E731
+    said = watched(frames(steps, 24.0, 18.0))
+    unknown = [number / 24.0 for number, found in enumerate(said) if found is None and number > 192]
+    assert unknown and 10.0 <= unknown[0] <= 12.0 and unknown[-1] <= 16.0
+    assert said[-1] == NO_FLICKER
+
+
+def test_a_beat_that_ends_with_its_lamp_is_none_and_not_unknown() -> None:
+    said = watched(frames(lambda number, begin: BEATING(number, begin) if number < 192 else 1.0, 24.0, 18.0))
+    assert None not in said[120:] and said[-1] == NO_FLICKER
+
+
 def test_in_the_dark_nothing_is_told() -> None:
-    assert not any(watched(frames(BEATING, 24.0, wall=WALL * 0.002)))
+    assert set(watched(frames(BEATING, 24.0, wall=WALL * 0.002))) == {None}
 
 
 @pytest.mark.parametrize("mark,seconds", [("other", 6.0), (None, 0.5)])
@@ -250,7 +267,7 @@ def test_the_boathouse_with_clouds_and_a_lamp_switched_gives_no_alarm(
     def light(now: LightLevels, at: float) -> LightLevels:
         return msgspec.structs.replace(now, lamp=float(switched > 0.0 and int(at / switched) % 2))
 
-    assert not any(boathouse(controls, 18.0, 38.0, light))
+    assert not beats(boathouse(controls, 18.0, 38.0, light))
 
 
 def test_a_lamp_that_beats_in_the_boathouse() -> None:

@@ -17,7 +17,7 @@ class Signal:
 
     def steps(self, told: Told) -> tuple[Step, ...]:
         """None, one, two, or all six with a heading."""
-        seen = told.reading is not None and told.reading.flicker is not None
+        seen = _seen(told.reading)
         return Step(0), Step(1, 88 if seen else 48), Step(2, 59 if seen else 46), Step(4, 25), Step(6, 24)
 
     def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
@@ -33,7 +33,7 @@ class Signal:
     def _lines(self, told: Told) -> list[tuple[str, list[Piece]]]:
         reading = told.reading
         noise = ("shadow S/N", self._noise(told, reading))
-        seen = reading is not None and reading.flicker is not None
+        seen = _seen(reading)
         ink = told.ink(Ink.SEEN if seen else Ink.TEXT)
         flicker = ("flicker", [Piece(word, ink, 9 - n) for n, word in enumerate(self._flicker(reading))])
         shape = told.showing.snapshot.feed.format
@@ -70,11 +70,15 @@ def likely_mains(rate: float | None, flicker: Flicker | None) -> tuple[float, fl
     >>> likely_mains(25.0, Flicker(hz=5.0, stops=0.1)), likely_mains(24.0, Flicker(hz=4.0, stops=0.1))
     ((60.0, 50.0), (50.0, 60.0))
     """
-    if rate is None or rate <= 0 or flicker is None:
+    seen = flicker.hz if flicker is not None else None
+    if rate is None or rate <= 0 or seen is None:
         return 50.0, 60.0
-    seen = flicker.hz
     first = min((50.0, 60.0), key=lambda hertz: abs(alias_hz(rate, hertz) - seen))
     return first, 110.0 - first
+
+
+def _seen(reading: Reading | None) -> bool:
+    return reading is not None and reading.flicker is not None and reading.flicker.seen
 
 
 def _rate_words(told: Told) -> str:
