@@ -185,8 +185,8 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
     values: dict[str, float | None] = {**item.more}
     if measured is not None and measured.validity == "good":
-        # Where flicker is looked for and none is told there is none; where it is not looked for nothing can rise.
-        values |= {"flicker": 0.0, "headroom": state.minutes}
+        # How long it will last is known only while it is measured: an old forecast is missing data.
+        values["headroom"] = state.minutes if measured.headroom_stops is not None else None
     if feed.state in WITH_PICTURE:
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
@@ -212,5 +212,5 @@ def _with_trend(state: WatchState, measured: Reading, now: Instant) -> WatchStat
 
 def _timeline(state: WatchState, measured: Reading | None, feed: FeedStatus, now: Instant) -> Timeline:
     valid = measured if measured is not None and measured.validity == "good" else None
-    active = any(entry.active for entry in state.book.entries)
+    active = any(entry.holds for entry in state.book.entries)
     return add(state.timeline, valid, feed.state, active, now)
