@@ -22,6 +22,8 @@ COMMANDS = {
     "watch": ("tui.cli.watch", "Open the watch on a feed: the main screen."),
     "read": ("tui.cli.read", "Measure frames of a feed and print the readings."),
     "plan": ("tui.cli.plan", "Say what to move so that the sitter lies on the aim, and what it costs."),
+    "match": ("tui.cli.match", "Say how far two pictures lie apart, in stops, and what to move to match them."),
+    "holds": ("tui.cli.holds", "List, keep or forget the readings that later pictures are matched against."),
     "guard": ("tui.cli.guard", "Watch without a screen, for days: alarms, lines, hook, POST."),
     "sounds": ("tui.cli.sounds", "Explain, play or save each alarm's sound."),
     "lineup": ("tui.cli.lineup", "Say whether colour bars or grey steps come through the chain as they should."),
