@@ -15,14 +15,14 @@ _BREATH_SECONDS = 0.3
 
 
 class SpokenOutlet:
-    """Passes everything to ``outlet`` and has announcements spoken as well.
+    """Passes everything to ``outlet`` and has announcements spoken as well; without ``alarms`` only what is asked for.
 
     Speech comes out of this machine's speakers, wherever the terminal is: over SSH nobody may be there to hear it,
     which is why it is used only where it was asked for.
     """
 
-    def __init__(self, outlet: Outlet, speech: Speech) -> None:
-        self._outlet, self._speech = outlet, speech
+    def __init__(self, outlet: Outlet, speech: Speech, *, alarms: bool = True) -> None:
+        self._outlet, self._speech, self._alarms = outlet, speech, alarms
 
     @property
     def bells(self) -> int:
@@ -38,7 +38,7 @@ class SpokenOutlet:
         """Make one announcement heard and spoken, unless muted."""
         self._outlet.announce(announcement, now)
         status = self._outlet.status(now)
-        if status.muted_seconds <= 0:
+        if self._alarms and status.muted_seconds <= 0:
             self._speech.announce(announcement, sound_seconds(announcement.priority) if audible(status) else 0.0)
 
     def say(self, words: str) -> bool:
@@ -66,7 +66,8 @@ class SpokenOutlet:
     def status(self, now: Instant) -> OutletStatus:
         """Where it comes out, and whether words are spoken there."""
         status = self._outlet.status(now)
-        return msgspec.structs.replace(status, reason=f"{status.reason}; {self._speech.fault or 'words are spoken'}")
+        spoken = "words are spoken" if self._alarms else "words are spoken when asked for"
+        return msgspec.structs.replace(status, reason=f"{status.reason}; {self._speech.fault or spoken}")
 
     def close(self) -> None:
         """Let go of both; never hangs."""

@@ -14,6 +14,8 @@ Glyphs = Literal["auto", "braille", "blocks", "shade", "ascii"]
 Colours = Literal["auto", "full", "256", "16", "mono"]
 Viewing = Literal["auto", "signal", "table"]
 SoundChoice = Literal["auto", "speakers", "bell", "off"]
+SpeechWish = Literal["auto", "off", "asked", "alarms"]
+NotifyWish = Literal["auto", "off", "osc9", "osc777", "osc99"]
 
 
 class FeedSettings(msgspec.Struct, frozen=True, kw_only=True):
@@ -114,11 +116,18 @@ class SitterSettings(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SoundSettings(msgspec.Struct, frozen=True, kw_only=True):
-    """Where alarms are heard, on which device (by name), and how long a mute lasts (minutes)."""
+    """Where alarms are heard, on which device (by name), and how long a mute lasts (minutes).
+
+    ``speech`` is what is spoken where espeak-ng is installed: ``alarms`` and what is asked for, only what is ``asked``
+    for, or nothing; ``auto`` speaks alarms where they sound from this machine's speakers. ``notify`` is the form of
+    notification sent to the terminal; ``auto`` sends them while its bell is what is heard.
+    """
 
     outlet: SoundChoice = "auto"
     device: str | None = None
     mute_minutes: float = 10.0
+    speech: SpeechWish = "auto"
+    notify: NotifyWish = "auto"
 
 
 class ScreenSettings(msgspec.Struct, frozen=True, kw_only=True):

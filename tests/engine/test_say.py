@@ -18,7 +18,8 @@ from tests.engine.test_timeline import reading
 AIMS = (Aim(target="sitter", value=50.0, tolerance=3.0),)
 WORDS = {
     "feed": "feed lost", "highlights": "highlights clipping", "shadows": "shadows crushed",
-    "noise": "noise in the shadows", "skin-low": "skin too dark", "skin-high": "skin too bright", "drift": "drifted from the hold",
+    "noise": "noise in the shadows", "skin-low": "skin too dark", "skin-high": "skin too bright",
+    "drift": "drifted from the hold",
 }  # fmt: skip
 
 
