@@ -13,6 +13,7 @@ Run as ``python -m analysis.output.sound_child [DEVICE]``; see :mod:`analysis.ou
 
 from __future__ import annotations
 
+import functools
 import os
 import select
 import sys
@@ -44,6 +45,9 @@ STALLED_SECONDS = 0.3
 BLOCK = 1024
 LATENCY_SECONDS = 0.08
 """Asked of the device: long enough for a busy machine, far shorter than a person notices."""
+
+# An alarm that sounds again is not worked out again; all that this program knows are fewer than this.
+_rendered = functools.lru_cache(maxsize=64)(render)
 
 MISSING_PORTAUDIO = "PortAudio is missing; install it with: sudo apt install libportaudio2"
 MISSING_SOUNDDEVICE = "the Python package sounddevice is missing; install it with: pip install sounddevice"
@@ -172,7 +176,7 @@ def _play(mouth: Mouth, output: Output, play: Play) -> None:
         mouth.say(Failed(ticket=play.ticket, reason="the sound device stopped taking sound"))
         return
     try:
-        sound = render(play.kind, play.direction, play.priority, loudness=play.loudness, rate=output.rate)
+        sound = _rendered(play.kind, play.direction, play.priority, loudness=play.loudness, rate=output.rate)
     except KeyError as error:
         mouth.say(Failed(ticket=play.ticket, reason=f"no sound for {_short(error)}"))
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 import time
@@ -14,6 +15,7 @@ import msgspec
 from analysis.model.alarm import Announcement
 from analysis.output.child import Child, ChildFault
 from analysis.output.protocol import Failed, Heartbeat, Play, Quit, Ready, Report, Stop
+from analysis.output.sound_signs import Signs, signs
 from analysis.output.tickets import ENDED, Fate, Tickets
 
 SpeakerState = Literal["starting", "ready", "stalled", "waiting", "broken", "closed"]
@@ -26,7 +28,8 @@ class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
     ``ready`` is how long opening a device may take, ``flow`` after which silence of the
     heartbeat an alarm no longer trusts the device, ``heartbeat`` after which the process is
     killed. Pauses between starts grow from ``first_pause`` to ``longest_pause``; on a
-    machine that never had a working device, to ``idle_pause``, so that it costs nothing.
+    machine that never had a working device, or lost it ``patience`` seconds ago, to ``idle_pause``, so that it costs
+    nothing. A pause ends early when a device or a sound server comes or goes, which is looked for every ``look``.
     """
 
     ready: float = 6.0
@@ -35,6 +38,8 @@ class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
     first_pause: float = 0.5
     longest_pause: float = 3.0
     idle_pause: float = 30.0
+    patience: float = 600.0
+    look: float = 0.5
     closing: float = 0.5
 
 
@@ -80,11 +85,13 @@ class Speaker:
         command: Sequence[str] | None = None,
         timing: SpeakerTiming | None = None,
         monotonic: Callable[[], float] = time.monotonic,
+        look: Callable[[], Signs] | None = None,
     ) -> None:
         self._command = list(command) if command else child_command(device)
         self._environment, self._loudness = environment, loudness
         self._timing = timing or SpeakerTiming()
         self._monotonic = monotonic
+        self._look = look or (lambda: signs(os.environ if environment is None else environment))
         self._changed = threading.Condition()
         self._closing = threading.Event()
         self._child: Child | None = None
@@ -180,16 +187,34 @@ class Speaker:
                 break
             if self._monotonic() - began > 2 * self._timing.longest_pause:
                 pause = self._timing.first_pause
-            if self._closing.wait(pause):
+            if self._pause(pause):
+                pause = self._timing.first_pause
+            else:
+                pause = min(2 * pause, self._longest())
+            if self._closing.is_set():
                 break
-            longest = self._timing.longest_pause if self._was_ready else self._timing.idle_pause
-            pause = min(2 * pause, longest)
             restarts += 1
             with self._changed:
                 self._status = msgspec.structs.replace(self._status, restarts=restarts)
         with self._changed:
             if self._closing.is_set():
                 self._set("closed", "closed")
+
+    def _pause(self, seconds: float) -> bool:
+        """Wait before the next start; True when it ended early because devices or servers changed."""
+        seen = self._look()
+        while seconds > 0.0 and not self._closing.wait(min(seconds, self._timing.look)):
+            seconds -= self._timing.look
+            if self._look() != seen:
+                return True
+        return False
+
+    def _longest(self) -> float:
+        """How long a pause may grow; where nothing shows that a device came back, never so long that it is missed."""
+        with self._changed:
+            lost = self._monotonic() - self._flowed
+            hopeful = self._was_ready and (lost < self._timing.patience or not self._look())
+        return self._timing.longest_pause if hopeful else self._timing.idle_pause
 
     def _run_one(self) -> tuple[str, bool]:
         """One process from start to end; why it ended, and whether to give up."""
@@ -198,7 +223,7 @@ class Speaker:
         except OSError as error:
             return f"the sound process does not start: {error.strerror}", False
         with self._changed:
-            self._child, self._flowed = child, self._monotonic()
+            self._child = child
             self._status = msgspec.structs.replace(self._status, pid=child.pid)
         try:
             return self._attend(child)

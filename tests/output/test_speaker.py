@@ -238,6 +238,35 @@ def test_pauses_between_starts_grow_and_stay_bounded(tmp_path: Path) -> None:
         assert pause >= 0.9 * least
 
 
+def test_a_device_that_comes_back_is_tried_at_once_however_long_the_pause_is(tmp_path: Path) -> None:
+    born = tmp_path / "born"
+    program = tmp_path / "child.py"
+    program.write_text(f"open({str(born)!r}, 'a').write('x')")
+    there: list[tuple[str, int, int]] = []
+    timing = SpeakerTiming(first_pause=600.0, longest_pause=600.0, idle_pause=600.0, look=0.02)
+    speaker = Speaker(command=[sys.executable, "-S", str(program)], timing=timing, look=lambda: tuple(there))
+    until(lambda: born.exists() and speaker.status().state == "waiting", "the first start failed")
+    assert speaker.status().restarts == 0
+    there.append(("/dev/snd/pcmC1D0p", 7, 7))
+    until(lambda: speaker.status().restarts == 1, "a new start because a device came")
+    until(lambda: born.read_text() == "xx", "it ran")
+    speaker.close()
+
+
+def test_a_device_long_lost_is_looked_for_seldom_where_its_return_would_show(tmp_path: Path) -> None:
+    fake, signs = [1000.0], [("/dev/snd/pcmC0D0p", 1, 1)]
+    speaker = Speaker(command=["/nonexistent"], monotonic=lambda: fake[0], look=lambda: tuple(signs))
+    timing = SpeakerTiming()
+    assert speaker._longest() == timing.idle_pause, "it never worked"
+    speaker._was_ready, speaker._flowed = True, fake[0]
+    assert speaker._longest() == timing.longest_pause
+    fake[0] += timing.patience + 1.0
+    assert speaker._longest() == timing.idle_pause
+    signs.clear()
+    assert speaker._longest() == timing.longest_pause, "nothing would show its return"
+    speaker.close()
+
+
 def test_the_bell_takes_over_when_the_process_is_killed(start: Start) -> None:
     speaker = start(GOOD)
     assert speaker.wait_ready(PATIENT)
