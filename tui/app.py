@@ -18,21 +18,21 @@ from textual.drivers.linux_driver import LinuxDriver
 from textual.filter import NoColor
 from textual.screen import Screen
 
+from analysis.exposure.ghost import Ghost
 from analysis.model.instant import Instant
 from analysis.signal.tables import LookUpTable
 from tui.arrange import Large
 from tui.bridge import Paused, Showing, WatchLike, judge
 from tui.driver import CellDriver
+from tui.journal_pages import JournalPages
 from tui.keys import ACTIONS, bindings
 from tui.look import Look
 from tui.pacing import BYTES_PER_CELL, PicturePace
 from tui.screens.board import BoardScreen
-from tui.screens.lineup import LineupScreen
 from tui.screens.live import LiveScreen
-from tui.screens.manual import ManualScreen
 from tui.screens.mute import MuteScreen
-from tui.screens.spots import SpotsScreen
 from tui.theme import BOATHOUSE, NAME, PLAIN_NAME
+from tui.views import Views
 from tui.wording import alarm_state
 
 _SYSTEMS = {"full": ColorSystem.TRUECOLOR, "256": ColorSystem.EIGHT_BIT, "16": ColorSystem.STANDARD}
@@ -41,12 +41,13 @@ _BENEATH_RATE = 2.0
 _NOTE_SECONDS = 15.0
 
 
-class StopkeeperApp(App[None]):
+class StopkeeperApp(Views, App[None]):
     """The terminal application. It pulls: one timer asks the watch for a snapshot and draws it.
 
     ``look`` should be resolved (see ``tui.look.resolve``). ``note`` is a sentence about the
     choice of the feed, shown for the first seconds. ``clock`` gives seconds that only ever
-    grow and is there for tests. ``table`` is the operator's own viewing transform.
+    grow and is there for tests. ``table`` is the operator's own viewing transform,
+    ``pages`` are those of the journal.
     """
 
     TITLE = "stopkeeper"
@@ -61,6 +62,7 @@ class StopkeeperApp(App[None]):
         note: str | None = None,
         clock: Callable[[], float] = time.monotonic,
         table: LookUpTable | None = None,
+        pages: JournalPages | None = None,
     ) -> None:
         plain = look.colours in {"16", "mono"}
         super().__init__(ansi_color=True if plain else None)
@@ -71,6 +73,9 @@ class StopkeeperApp(App[None]):
         self.register_theme(BOATHOUSE)
         self.theme = PLAIN_NAME if plain else NAME
         self.look = look
+        self.pages = pages or JournalPages(None, "no journal was opened")
+        self.pinned: Ghost | None = None
+        self.notices = ""
         self._note = note
         self._note_until: float | None = None
         self._source = watch
@@ -126,7 +131,10 @@ class StopkeeperApp(App[None]):
         driver = self._driver
         link = driver.link if isinstance(driver, CellDriver) else None
         ready = driver.ready if isinstance(driver, CellDriver) else True
-        showing = judge(snapshot, now - self._heard[1], self._paused_now(now), link, self._note_now(now))
+        note = snapshot.refusal or self._note_now(now)
+        showing = judge(snapshot, now - self._heard[1], self._paused_now(now), link, note)
+        if self.pinned is not None and showing.view is not None:
+            showing = msgspec.structs.replace(showing, ghost=self.pinned)
         if showing.paused is None:
             self._paused = None
         self.showing = showing
@@ -229,26 +237,6 @@ class StopkeeperApp(App[None]):
         self._chosen = name
         self._source.choose_sitter(name)
 
-    def action_spots(self) -> None:
-        """Open the placing of spots."""
-        if isinstance(self.screen, LiveScreen):
-            return
-        spots = self.showing.snapshot.spots if self.showing is not None else ()
-        self.push_screen(SpotsScreen(self.look, spots, self._source.set_spots), lambda _: self._draw_now())
-        self.call_after_refresh(self._draw_now)
-
-    def action_lineup(self) -> None:
-        """Look for a line-up picture until the view is left."""
-        if isinstance(self.screen, LiveScreen):
-            return
-
-        def left(_: None) -> None:
-            self._source.line_up(False)
-            self._draw_now()
-
-        self._source.line_up(True)
-        self.push_screen(LineupScreen(self.look), left)
-
     def action_pause(self) -> None:
         """Pause the trace, or let it go on. What was never measured cannot be looked at."""
         showing = self.showing
@@ -273,10 +261,14 @@ class StopkeeperApp(App[None]):
         """All commands by name."""
         self.action_command_palette()
 
-    def action_manual(self) -> None:
-        """Open help."""
-        if not isinstance(self.screen, LiveScreen):
-            self.push_screen(ManualScreen(self.look), lambda _: self._draw_now())
+    def action_keep(self) -> None:
+        """Keep what is read now as a hold, and compare with it from now on."""
+        self._source.keep_hold(None)
+        self._draw_now()
+
+    def action_say(self) -> None:
+        """Have it spoken how things are."""
+        self._source.say_now()
 
     def action_leave(self) -> None:
         """End the screen; whoever started it closes the watch."""

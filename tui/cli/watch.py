@@ -91,7 +91,7 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
     watch.set_aims(before.aims)
     try:
         watch.start()
-        _show(watch, look, note)
+        _show(watch, look, note, recording)
     finally:
         watch.close()
         opened.archive.close(ARCHIVE_SECONDS)
@@ -198,7 +198,10 @@ def _viewing(settings: Settings, asked: str | None) -> tuple[Any, Any]:
     return "table", load_table(Path(file))
 
 
-def _show(watch: Watch, look: Look, note: str | None) -> None:
+def _show(watch: Watch, look: Look, note: str | None, recording: Recording) -> None:
+    from tui.journal_pages import pages_of
     from tui.start import run_screen
 
-    run_screen(watch, look, note, look.table)
+    journal = recording.journal.path if recording.journal is not None else None
+    pages = pages_of(journal, recording.note or "the settings say to keep none")
+    run_screen(watch, look, note, look.table, pages)
