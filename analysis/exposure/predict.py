@@ -9,13 +9,14 @@ uncovers what the sensor lost.
 
 from __future__ import annotations
 
-from math import log2
+from math import log2, sqrt
 
 import msgspec
 import numpy as np
 import numpy.typing as npt
 
 from analysis.exposure.aims import FAINTEST
+from analysis.exposure.crushed import Depths, Grain
 from analysis.exposure.key_power import key_light
 from analysis.exposure.policy import native_of
 from analysis.exposure.series import exact_aperture
@@ -25,7 +26,7 @@ from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading
 from analysis.model.sitter import SitterReading
-from analysis.signal.curves import Curve
+from analysis.signal.curves import MIDDLE_GREY, Curve
 from analysis.signal.levels import codes_per_range, percent, top_code
 
 Floats = npt.NDArray[np.float64]
@@ -39,6 +40,9 @@ SKIN_CLIPPED = 1.0
 """Percent of the skin from which its true level may lie higher than it reads."""
 ANCHOR = 0.5
 """Stops from the level that was counted within which that count corrects the table."""
+REDDER = 0.6
+"""Stops by which the red of skin lies above its luminance, in daylight; more under a warm lamp. Common practice, no
+published source."""
 READ_NOISE = 5.0
 """Electrons of read noise assumed of a camera without a profile."""
 SHADOW = 10.0
@@ -63,6 +67,7 @@ class Forecast(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     skin_hidden: bool
     skin_clipped: Flags
     crushed: Floats
+    crushed_at_least: Floats
     headroom: Floats
     snr_stops: Floats
     snr_lost: Floats
@@ -101,7 +106,8 @@ class Outlook:
         self._peaks = Shares(reading.peaks or reading.spread)
         self._luma = Shares(reading.spread)
         bottom = reading.floor.level if reading.floor is not None else reading.crushed.level
-        self._dark = light_stops(bottom + code / 2.0, curve)
+        self._dark = float(curve.decode(np.array((bottom + code / 2.0) / 100.0)))
+        self._depths = Depths(reading.depths or reading.spread, self._dark, reading.crushed.any, self._grain())
 
     def over(self, settings: Settings, key_factor: Floats | float = 1.0) -> Forecast:
         """The pictures of these settings, with the key ``key_factor`` times as strong as it is now."""
@@ -118,10 +124,14 @@ class Outlook:
 
         ends = self.ends(settings.iso)
         known, most, beyond = self._clipped(ends - whole)
+        dimmed = np.asarray(keyed) < -1e-6
+        if dimmed.any():  # nobody knows how much of what clips is lit by the key
+            known = np.where(dimmed, np.minimum(known, self._clipped(ends - whole - np.minimum(keyed, 0.0))[0]), known)
         hidden = beyond & (most > HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
         known, most = self._with_face(known, most, keyed, too_bright)
         snr, lost = self._noise(caught, settings.iso)
+        crushed_least, crushed = self._depths.over(caught, gain)
         return Forecast(
             camera_stops=whole,
             sitter_stops=stops,
@@ -131,11 +141,12 @@ class Outlook:
             clipped_at_most=most,
             clips_at=ends - whole,
             hidden_by=np.maximum(ends - whole - self._visible, 0.0),
-            at_least=hidden | skin_hidden | (np.asarray(keyed) > 1e-6),
+            at_least=hidden | skin_hidden | (np.abs(keyed) > 1e-6),
             skin_hidden=bool(skin_hidden.any()),
             skin_clipped=too_bright,
-            crushed=self._crushed(whole),
-            headroom=self._headroom(ends - whole),
+            crushed=crushed,
+            crushed_at_least=crushed_least,
+            headroom=self._headroom(ends - whole, np.asarray(keyed)),
             snr_stops=snr,
             snr_lost=lost,
             closed=closed,
@@ -236,20 +247,27 @@ class Outlook:
         more = np.where(bright & (np.asarray(keyed) > 1e-6), 0.05 * part, 0.0)
         return np.minimum(known + more, 100.0), np.minimum(most + more, 100.0)
 
-    def _crushed(self, change: Floats) -> Floats:
-        assert self.reading.crushed is not None
-        now = self.reading.crushed.any
-        more = self._luma.below(self._dark - np.minimum(change, 0.0)) - self._luma.below(self._dark)
-        return np.asarray(np.clip(now + more, 0.0, 100.0))
+    def _grain(self) -> Grain | None:
+        """The noise of the picture as it is, None where it was not measured."""
+        now = self.reading.noise.shadow_snr_stops if self.reading.noise is not None else None
+        shadow = self._luma.percentile(SHADOW)
+        if now is None or shadow is None:
+            return None
+        return Grain.of(MIDDLE_GREY * 2.0**shadow, 2.0**now, _electrons(now), READ_NOISE)
 
-    def _headroom(self, threshold: Floats) -> Floats:
-        now = self.reading.headroom_stops
+    def _headroom(self, threshold: Floats, keyed: Floats) -> Floats:
+        now, sitter = self.reading.headroom_stops, self.sitter
         if now is None:
             return np.full(threshold.shape, np.nan)
         end = self._full if self.reading.ceiling is not None else self._count_at
         if now <= 0.02:  # the brightest light is hidden
             return np.zeros(threshold.shape)
-        return np.maximum(now + threshold - end, 0.0)
+        left = now + threshold - end
+        high = sitter.high if sitter is not None and sitter.high is not None else None
+        if high is not None and np.any(keyed > 1e-6):
+            lifted = threshold - keyed - light_stops(high, self.curve) - REDDER
+            left = np.where(keyed > 1e-6, np.minimum(left, lifted), left)
+        return np.asarray(np.maximum(left, 0.0))
 
     def _noise(self, caught: Floats, iso: Floats) -> tuple[Floats, Floats]:
         """Signal-to-noise in the shadows in stops, and what of it is lost, both by what the sensor catches."""
@@ -274,7 +292,11 @@ def _full_at(native: NativeIso, iso: float) -> float:
 
 def _snr_after(now: float, caught: Floats) -> Floats:
     """Signal-to-noise in stops after a change of light: photons and read noise together (EMVA 1288 R4.0)."""
-    ratio = 2.0 ** (2.0 * now)
-    electrons = (ratio + np.sqrt(ratio * ratio + 4.0 * ratio * READ_NOISE**2)) / 2.0
-    after = electrons * 2.0**caught
+    after = _electrons(now) * 2.0**caught
     return np.asarray(np.log2(after / np.sqrt(after + READ_NOISE**2)))
+
+
+def _electrons(snr: float) -> float:
+    """How many electrons give this signal-to-noise in stops, with the read noise that is assumed."""
+    ratio: float = 2.0 ** (2.0 * snr)
+    return (ratio + sqrt(ratio * ratio + 4.0 * ratio * READ_NOISE**2)) / 2.0

@@ -12,6 +12,7 @@ from analysis.feed.scene.controls import SceneControls
 from analysis.feed.scene.lights import LUMINANCE, levels
 from analysis.feed.scene.renderer import Renderer
 from analysis.feed.scene.stage import Stage
+from analysis.measure.depths import DepthsMeter
 from analysis.measure.examiner import Examiner, ExaminerSettings, known_curve
 from analysis.measure.extras import ExtrasSettings
 from analysis.measure.meter_settings import MeterSettings
@@ -70,6 +71,7 @@ def read(scene: Renderer, frames: int = FRAMES, clip: float | None = None) -> Re
     how = known_curve(scene.format.encoding.curve)
     assert how is not None
     peaks = PeaksMeter(scene.format, how).look_closely(frame, reading.picture.active)
+    depths = DepthsMeter(scene.format, how).look_closely(frame, reading.picture.active)
     found = (reading.spots or {})["cheek"]
     sitter = SitterReading(
         name="sitter 1",
@@ -83,7 +85,7 @@ def read(scene: Renderer, frames: int = FRAMES, clip: float | None = None) -> Re
         stops=found.stops,
         clipped=found.clipped,
     )
-    return msgspec.structs.replace(reading, peaks=peaks, sitters=(sitter,))
+    return msgspec.structs.replace(reading, peaks=peaks, depths=depths, sitters=(sitter,))
 
 
 def controls_of(scene: Renderer) -> Controls:

@@ -29,7 +29,8 @@ SETTINGS = [(3.5, 800.0), (2.0, 800.0), (1.0, 400.0), (0.0, 800.0), (0.0, 1600.0
 MOVES = [(0.0, 0), (1.0, 0), (-1.0, 0), (2.0, 3), (0.0, -3), (0.0, 2), (-0.5, 1), (0.0, 6), (-2.0, 0)]
 """Stops of ND and thirds of a stop of ISO."""
 SHARE = {("acescct", 8): 0.4}
-"""Percent points; 8-bit log writes 0.08 stop to a code, and rounding of chroma lifts its brightest channel."""
+"""Percent points where not 0.2: 8-bit log writes 0.08 stop to a code, and rounding of chroma lifts its brightest
+channel; the largest error that was measured is 0.34, of 13.2 percent that clip."""
 
 
 @cache

@@ -142,13 +142,30 @@ def test_what_was_not_measured_is_not_told() -> None:
     assert np.isnan(found.snr_stops[0]) and np.isnan(found.headroom[0])
 
 
-def test_crushed_grows_in_the_dark_and_is_not_promised_back() -> None:
+def dark(noise: bool = False) -> Reading:
+    """A picture of which 7.5 percent are crushed: 30 percent lie evenly from -8 to -4, and -7 is the floor."""
     seen = reading(0.5, (30.0, -8.0, -4.0), (70.0, -4.0, 2.0))
-    floor = level_of(-7.0, LOG)
-    crushed = msgspec.structs.replace(seen.crushed, any=7.5, luma=7.5, level=floor)  # type: ignore[type-var]
-    seen = msgspec.structs.replace(seen, crushed=crushed)
-    assert asked(seen, nd=6.0).crushed[0] == pytest.approx(7.5 + 15.0, abs=0.6)
-    assert asked(seen, nd=2.0).crushed[0] == 7.5
+    crushed = msgspec.structs.replace(seen.crushed, any=7.5, luma=7.5, level=level_of(-7.0, LOG))  # type: ignore
+    return msgspec.structs.replace(seen, crushed=crushed, noise=seen.noise if noise else None)
+
+
+def test_crushed_grows_in_the_dark_and_is_not_promised_back() -> None:
+    found = asked(dark(), nd=6.0)
+    assert found.crushed[0] == pytest.approx(7.5 + 15.0, abs=0.6)
+    assert found.crushed_at_least[0] == found.crushed[0]
+    brighter = asked(dark(), nd=2.0)
+    assert (brighter.crushed_at_least[0], brighter.crushed[0]) == (0.0, 7.5)
+    assert asked(dark()).crushed[0] == 7.5
+
+
+def test_noise_pulls_more_to_the_floor_than_light_does() -> None:
+    quiet, noisy = (asked(dark(noise), nd=6.0).crushed[0] for noise in (False, True))
+    assert quiet + 0.3 < noisy < quiet + 5.0
+
+
+def test_iso_moves_the_floor_and_adds_no_noise() -> None:
+    for noise in (False, True):
+        assert asked(dark(noise), iso=200.0).crushed[0] == pytest.approx(22.5, abs=0.6)
 
 
 def test_depth_of_field_and_motion() -> None:

@@ -57,8 +57,9 @@ BASE = {"nd": 2.0, "iso": 800.0, "t_stop": 2.0**1.5, "shutter": 180.0}
 class Case(msgspec.Struct, frozen=True, kw_only=True):
     """One prediction and what is true of it. Shares are percent of the picture, light is stops.
 
-    ``skin`` and ``level`` are errors, None where the skin clips or is clipped; ``crushed_true`` and ``snr_true`` are
-    read again on the moved scene, with its noise.
+    ``skin`` and ``level`` are errors, None where the skin clips or is clipped; ``crushed_true`` is read again on the
+    moved scene, with its noise. ``snr`` is the signal-to-noise ratio that is lost in the shadows and ``snr_true`` what
+    the sensor loses at the same place; ``moved`` is by how much the picture changes, ``key`` by how much the key does.
     """
 
     situation: str
@@ -71,7 +72,7 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     most: float
     clipped: float
     at_least: bool
-    key_alone: bool
+    key: float
     crushed: float
     crushed_least: float
     crushed_true: float
@@ -79,6 +80,8 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     headroom_true: float
     snr: float | None
     snr_true: float | None
+    moved: float
+    same_floor: bool
 
 
 @cache
@@ -148,7 +151,6 @@ def case(situation: str, coding: tuple[str, int], before: dict[str, float], afte
         and max(skin.linear) < 0.98 * MIDDLE_GREY * 2.0**ends
     )
     assert again.crushed is not None
-    noise = again.noise.shadow_snr_stops if again.noise is not None else None
     return Case(
         situation=situation,
         coding=coding,
@@ -160,17 +162,26 @@ def case(situation: str, coding: tuple[str, int], before: dict[str, float], afte
         most=float(found.clipped_at_most[0]),
         clipped=true_clipped(new, level),
         at_least=bool(found.at_least[0]),
-        key_alone=factor > 1.0 + 1e-6,
+        key=float(np.log2(factor)),
         crushed=float(found.crushed[0]),
         crushed_least=float(getattr(found, "crushed_at_least", found.crushed)[0]),
         crushed_true=again.crushed.any,
         headroom=float(found.headroom[0]),
         headroom_true=headroom(new, how),
-        snr=None if np.isnan(found.snr_stops[0]) else float(found.snr_stops[0]),
-        snr_true=noise,
+        snr=None if np.isnan(found.snr_stops[0]) else float(found.snr_lost[0]),
+        snr_true=_shadow_snr(scene) - _shadow_snr(new),
+        moved=float(found.camera_stops[0]),
+        same_floor=again.crushed.level == reading.crushed.level,
     )
 
 
+def _shadow_snr(scene: Renderer) -> float:
+    """Signal-to-noise ratio in stops, by the sensor's own figures, of a shadow five stops below the card's light."""
+    mean, sigma = scene._camera.noise_of(MIDDLE_GREY * scene.controls.lake / 32.0)
+    return float(np.log2(mean / sigma))
+
+
+@cache
 def headroom(scene: Renderer, how: Curve) -> float:
     """Stops from the brightest light that means something (99.9 % of the picture) to where the signal ends."""
     light = scene._stage.palette.under(levels(scene.controls, 0.0))
@@ -189,6 +200,7 @@ class Errors:
 
     def __init__(self) -> None:
         self.by: dict[str, list[float]] = {}
+        self.count = 0
 
     def add(self, name: str, value: float | None) -> None:
         """One more, where there is one."""
@@ -201,26 +213,39 @@ class Errors:
         return f"{each.size:5d} {each.max():6.2f} {np.percentile(each, 95):6.2f}" if each.size else f"{0:5d}{'':14}"
 
 
+FAR = 4.1
+"""Stops of brightening beyond which the noise of the dark picture blurs the edge of what will clip."""
+
+
+def _outside(each: Case) -> float:
+    """Percent points by which the crushed share lies outside what was told."""
+    return max(each.crushed_least - each.crushed_true, each.crushed_true - each.crushed, 0.0)
+
+
 def gathered(found: Iterator[Case]) -> Errors:
     """The errors of some cases."""
     errors = Errors()
     for each in found:
+        errors.count += 1
         errors.add("skin", each.skin)
-        hidden = each.most > each.known + 0.02
-        if not (hidden or (each.at_least and each.key_alone)):
-            errors.add("clipped", each.known - each.clipped)
-        elif hidden and not each.key_alone:
+        hidden, keyed = each.most > each.known + 0.02, abs(each.key) > 1e-6
+        if each.key > 1e-6:  # at least so much
+            errors.add("bounds", max(each.known - each.clipped, 0.0))
+        elif hidden or keyed:
             errors.add("bounds", max(each.known - each.clipped, each.clipped - each.most, 0.0))
-        errors.add("crushed", max(each.crushed_least - each.crushed_true, each.crushed_true - each.crushed, 0.0))
-        errors.add("width", each.crushed - each.crushed_least)
+        else:
+            errors.add("clipped" if each.moved < FAR else "far", each.known - each.clipped)
+        if each.same_floor and not keyed:
+            errors.add("crushed" if each.moved > -2.1 else "dark", _outside(each))
         if each.headroom > 0.0:
-            errors.add("headroom", each.headroom - each.headroom_true)
+            over = each.headroom - each.headroom_true
+            errors.add("keyed headroom" if keyed else "headroom", max(over, 0.0) if keyed else over)
         if each.snr is not None and each.snr_true is not None:
             errors.add("snr", each.snr - each.snr_true)
     return errors
 
 
-COLUMNS = ("skin", "clipped", "bounds", "crushed", "width", "headroom", "snr")
+COLUMNS = ("skin", "clipped", "far", "bounds", "crushed", "dark", "headroom", "keyed headroom", "snr")
 
 
 def main(asked: list[str]) -> None:
@@ -230,8 +255,9 @@ def main(asked: list[str]) -> None:
     for situation in asked or SITUATIONS:
         for coding in CODINGS:
             errors = gathered(cases(situation, coding))
-            total += len(errors.by["crushed"])
-            print(f"{situation:24}{coding[0]:>14}{coding[1]:>4} " + "".join(f"{errors.say(name):>20}" for name in COLUMNS))
+            total += errors.count
+            figures = "".join(f"{errors.say(name):>20}" for name in COLUMNS)
+            print(f"{situation:24}{coding[0]:>14}{coding[1]:>4} {figures}", flush=True)
     print(f"{total} cases; stops, and percent points of the picture for shares")
 
 

@@ -90,7 +90,7 @@ def read_feed(
                 shown(measurement.view)
             if measured.clipped is not None:
                 sitters = faces.see(timed, measured) if faces is not None else None
-                reading = msgspec.structs.replace(measured, peaks=_peaks(timed, measured), sitters=sitters)
+                reading = msgspec.structs.replace(measured, **_closely(timed, measured), sitters=sitters)
             reader.give_back(frame)
             if frame.sequence + 1 >= settling + frames:
                 break
@@ -101,14 +101,19 @@ def read_feed(
     return reading, first.format.rate
 
 
-def _peaks(frame: Frame, reading: Reading) -> Any:
+def _closely(frame: Frame, reading: Reading) -> dict[str, Any]:
+    """The tables of both ends of the picture, which only a command has the time for; none without a known curve."""
+    from analysis.measure.depths import DepthsMeter
     from analysis.measure.examiner import known_curve
     from analysis.measure.peaks import PeaksMeter
 
-    curve = known_curve(frame.format.encoding.curve)
+    curve, area = known_curve(frame.format.encoding.curve), reading.picture.active
     if curve is None:
-        return msgspec.UNSET
-    return PeaksMeter(frame.format, curve).look_closely(frame, reading.picture.active)
+        return {}
+    return {
+        "peaks": PeaksMeter(frame.format, curve).look_closely(frame, area),
+        "depths": DepthsMeter(frame.format, curve).look_closely(frame, area),
+    }
 
 
 class _Faces:
