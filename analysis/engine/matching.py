@@ -12,7 +12,8 @@ import numpy as np
 from analysis.exposure.match import difference
 from analysis.exposure.match_light import Light, Pixels, Seen, pixels_of
 from analysis.exposure.match_plan import to_match
-from analysis.exposure.match_words import what_to_move
+from analysis.exposure.match_words import match_cautions, what_to_move
+from analysis.exposure.policy import OPEN_SKY, suggest
 from analysis.measure.examiner import known_curve
 from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
@@ -163,7 +164,13 @@ class MatchDesk:
         if wish != self._wish or not _within(self._told_at, now, PLAN_SECONDS):
             self._told_at, self._wish = now, wish
             planned, trouble = self._plan(live, found, wish)
-            told = msgspec.structs.replace(told, moves=what_to_move(found), planned=planned, trouble=trouble)
+            told = msgspec.structs.replace(
+                told,
+                moves=what_to_move(found),
+                planned=planned,
+                trouble=trouble,
+                cautions=planned.cautions if planned is not None else match_cautions(found, _sky(live)),
+            )
         self._matching = told
 
     def forget(self) -> None:
@@ -247,6 +254,13 @@ def small_picture(small: Pixels) -> SmallPicture:
     size = max(1, round(width * scale)), max(1, round(height * scale))
     made = np.ascontiguousarray(small if scale == 1.0 else cv2.resize(small, size, interpolation=cv2.INTER_AREA))
     return SmallPicture(width=made.shape[1], height=made.shape[0], rgb=made.tobytes())
+
+
+def _sky(live: Light) -> bool:
+    """Whether the picture has bright light in it such as a sky's."""
+    if live.curve is None or live.reading.clipped is None:
+        return False
+    return suggest(live.reading, live.curve).policy == OPEN_SKY
 
 
 def _within(last: Instant | None, now: Instant, seconds: float) -> bool:

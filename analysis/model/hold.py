@@ -87,7 +87,7 @@ class Matching(msgspec.Struct, frozen=True, kw_only=True):
     ``names`` are all holds, the newest first, and ``marks`` the same with their age and origin; ``hold`` is the
     chosen one, None while none is. ``moves`` says in plain words and stops what to move to match, whatever is known of
     the controls; ``planned`` says it in their own terms, None where it cannot be told; then ``trouble`` says in one
-    line why.
+    line why. ``cautions`` belong beside either.
     """
 
     names: tuple[str, ...] = ()
@@ -97,3 +97,4 @@ class Matching(msgspec.Struct, frozen=True, kw_only=True):
     trouble: str | None = None
     marks: tuple[HoldMark, ...] = ()
     moves: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()

@@ -19,6 +19,7 @@ from analysis.engine.matching import (
 )
 from analysis.exposure.match import difference
 from analysis.exposure.match_light import Light, pixels_of
+from analysis.exposure.plan_words import SUN
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.errors import SettingsError, StopkeeperError, UsageError
 from analysis.model.hold import Hold
@@ -183,7 +184,16 @@ def test_where_nobody_said_what_is_set_there_are_words_and_the_reason(desk: Matc
     chosen(desk).look(brighter(1.0), None, at(0.0), planning_wanted=True)
     found = desk.matching
     assert found.planned is None and found.trouble == NOT_SAID
-    assert found.moves[0].startswith("close 1 stop on everything")
+    assert found.moves[0].startswith("close 1 stop on everything") and found.cautions == ()
+
+
+def test_advice_to_open_towards_bright_light_brings_its_caution(desk: MatchDesk) -> None:
+    chosen(desk).look(brighter(-0.35), None, at(0.0))
+    found = desk.matching
+    assert found.moves[0].startswith("open 1/3 stop on everything")
+    assert found.cautions == (SUN,)
+    desk.forget()
+    assert desk.matching.cautions == ()
 
 
 def test_without_a_curve_it_says_why_nothing_is_told(desk: MatchDesk) -> None:
