@@ -25,6 +25,7 @@ COMMANDS = {
     "match": ("tui.cli.match", "Say how far two pictures lie apart, in stops, and what to move to match them."),
     "holds": ("tui.cli.holds", "List, keep or forget the readings that later pictures are matched against."),
     "guard": ("tui.cli.guard", "Watch without a screen, for days: alarms, lines, hook, POST."),
+    "history": ("tui.cli.history", "Print what happened: alarms, the feed, gaps; and alarms per hour."),
     "sounds": ("tui.cli.sounds", "Explain, play or save each alarm's sound."),
     "lineup": ("tui.cli.lineup", "Say whether colour bars or grey steps come through the chain as they should."),
     "curves": ("tui.cli.curves", "List, show or add transfer curves."),

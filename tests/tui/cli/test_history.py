@@ -1,0 +1,104 @@
+"""``stopkeeper history``: lines for people, objects for programs, one clear line where there is nothing to read."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from analysis.feed.clock import SystemClock
+from analysis.journal.journal import Journal
+from analysis.model.instant import Instant
+from tests.journal.story import change, event
+from tests.tui.cli.here import program
+from tests.tui.cli.program import Said
+
+KEYS = ["sequence", "session", "kind", "at", "alarm", "occurrence", "from", "to", "priority", "reason", "seconds"]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Callable[..., Said]:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    return program(tmp_path, monkeypatch, capsys)
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Path:
+    """The operator's own journal with something in it that has just happened."""
+    clock, path = SystemClock(), tmp_path / "state" / "stopkeeper" / "journal.db"
+    journal = Journal(path, clock, address="cam")
+    now = clock.now()
+
+    def ago(seconds: float) -> Instant:
+        return Instant(now.monotonic - seconds, now.utc - seconds)
+
+    journal.feed_changed(msgspec.structs.replace(event(), at=ago(4.0)))
+    journal.alarm_changed(change(1, alarm="shadows", at=ago(3.0), reason="crushed 8.0 % of the picture"))
+    journal.alarm_changed(change(2, at=ago(2.0)))
+    journal.alarm_changed(change(2, before="active-unacknowledged", after="active-acknowledged", at=ago(1.0)))
+    journal.noted("the door was opened")
+    assert journal.close()
+    return path
+
+
+def test_lines_are_oldest_first_with_times_and_words(run: Callable[..., Said], kept: Path) -> None:
+    said = run("history")
+    lines = said.out.splitlines()
+    assert said.code == 0
+    assert "LIVE → LOST: unplugged" in lines[0]
+    assert "s ago)  shadows: NEW: crushed 8.0 % of the picture" in lines[1]
+    assert "highlights: seen: clipped 2.0 %" in lines[3]
+    assert "the door was opened" in said.out
+    assert lines[-1].startswith("last 24 h: ") and "watched" in lines[-1]
+
+
+def test_one_alarm_and_the_last_few(run: Callable[..., Said], kept: Path) -> None:
+    assert run("history", "--alarm", "highlights").out.count("highlights: ") == 2
+    only = run("history", "--alarm", "highlights", "--last", "1").out.splitlines()
+    assert len(only) == 2 and "seen" in only[0]
+
+
+def test_json_has_one_object_a_line_with_the_keys_of_the_guard(run: Callable[..., Said], kept: Path) -> None:
+    said = run("history", "--json")
+    objects = [json.loads(line) for line in said.out.splitlines()]
+    alarms = [each for each in objects if each["kind"] == "alarm"]
+    assert [list(each) for each in alarms] == [KEYS] * 3
+    assert [each["sequence"] for each in objects[:-1]] == sorted(each["sequence"] for each in objects[:-1])
+    assert next(each for each in objects if each["kind"] == "note")["words"] == "the door was opened"
+    assert next(each for each in objects if each["kind"] == "feed")["after"] == "lost"
+    assert objects[-1]["kind"] == "rate"
+    assert {"hours", "alarms", "per_hour", "busiest", "by_alarm", "quiet"} <= set(objects[-1])
+
+
+def test_another_journal_can_be_named(run: Callable[..., Said], kept: Path, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere.db"
+    journal = Journal(elsewhere, SystemClock())
+    journal.alarm_changed(change(7))
+    assert journal.close()
+    assert "rise no. 7" in run("history", "--journal", str(elsewhere)).out
+
+
+def test_an_unknown_alarm_is_refused_with_the_nearest(run: Callable[..., Said], kept: Path) -> None:
+    said = run("history", "--alarm", "highligts")
+    assert said.code == 2
+    assert 'no alarm "highligts"' in said.err and "highlights" in said.err
+    assert said.err.count("\n") == 1
+
+
+def test_without_a_journal_one_line_says_so(run: Callable[..., Said]) -> None:
+    said = run("history")
+    assert said.code == 1
+    assert "no journal there" in said.err and said.err.count("\n") == 1
+
+
+def test_an_alarm_to_which_nothing_happened(run: Callable[..., Said], kept: Path) -> None:
+    assert run("history", "--alarm", "noise").out.startswith("nothing has happened to noise")
+
+
+@pytest.mark.parametrize("words", [("--last", "0"), ("--last", "x"), ("--hours", "0"), ("--hours", "-3")])
+def test_numbers_that_make_no_sense_are_refused(run: Callable[..., Said], kept: Path, words: tuple[str, str]) -> None:
+    said = run("history", *words)
+    assert said.code == 2 and said.err.count("\n") == 1
