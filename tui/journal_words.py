@@ -34,7 +34,7 @@ def alarm_words(change: AlarmChange) -> EntryWords:
     >>> alarm_words(change).text
     'seen: acknowledged while active (after 1 min 15 s, rise no. 2, priority 2)'
     """
-    only_quiet = change.before == change.after
+    only_quiet = change.before == change.after and change.quiet_before != change.quiet
     glyph, word, ink = _BECAME[change.after]
     if change.quiet:
         glyph, ink = ("‖", Ink.SOFT) if only_quiet else ("‖", ink)

@@ -19,7 +19,7 @@ def path(tmp_path: Path) -> Path:
 
 
 def rise(journal: Journal, clock: FakeClock, alarm: str = "highlights", quiet: tuple[QuietWay, ...] = ()) -> None:
-    journal.alarm_changed(change(1, alarm=alarm, at=clock.now(), quiet=quiet))
+    journal.alarm_changed(change(1, alarm=alarm, at=clock.now(), quiet=quiet, quiet_before=quiet))
     clock.advance(1.0)
     journal.alarm_changed(change(1, alarm=alarm, before="active-unacknowledged", after="normal", at=clock.now()))
 

@@ -55,6 +55,12 @@ def test_going_quiet_is_told_by_its_own_reason_only() -> None:
     assert words.text == "shelved for 15 min"
 
 
+def test_worse_than_before_is_a_rise_though_the_state_is_the_same() -> None:
+    worse = alarm_words(change(2, before="active-unacknowledged", reason="clipped 20 %, at or over twice the limit"))
+    assert worse.text.startswith("NEW: clipped 20 %")
+    assert worse.glyph == "◆"
+
+
 def test_the_feed_is_told_with_its_evidence() -> None:
     assert feed_words(event()).text == "LIVE → LOST: unplugged"
     assert feed_words(event("waiting")).glyph != feed_words(event("live")).glyph
