@@ -168,7 +168,7 @@ def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Inst
     for place, (rule, entry) in enumerate(zip(rules, entries, strict=True)):
         by = next((name for name in rule.hushed_by if name in active), None)
         entries[place], change = machine.suppress(rule, entry, by, now)
-        if change is not None and entry.state != "normal":
+        if change is not None and entry.state != "normal" and not entry.spell.lull:
             changes.append(change)
     return changes
 

@@ -28,9 +28,10 @@ been back for two seconds before it counts as back, so that a loose plug rings o
 that is frozen or dark has one cause of its own and hushes what follows from it.
 
 What the light does comes and goes with the weather. The third rise in a row, none of them ten minutes after the
-last return, says so and stands until ten minutes were calm: about one alarm in ten minutes is what one person can
-take (EEMUA 191, as commonly quoted). Twice as bad as ever before is told all the same. A feed that is lost, a
-picture that froze, a changed form, a full disk are told each time: each may be a hole in the recording.
+last return (or the second within a minute of it), says so and stands until ten minutes were calm: about one alarm
+in ten minutes is what one person can take (EEMUA 191, as commonly quoted). Twice as bad as ever before is told all
+the same. A feed that is lost, a picture that froze, a changed form, a full disk are told each time: each may be a
+hole in the recording.
 
 Priorities: a lost or frozen feed loses everything (1), a clipped highlight cannot be brought back
 (2), a crushed shadow can often be lifted (3).

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import msgspec
 
-from analysis.alarm.values import beyond_hold, reading_values
+from analysis.alarm.values import reading_values
 from analysis.model.reading import Reading
 
 PATIENCE_SECONDS = 1.0
@@ -54,14 +54,10 @@ def observed(
 ) -> Observation:
     """What the alarms are told of a reading, and of ``more`` that no reading holds by itself.
 
-    In ``more``, ``drift`` is how many stops the picture lies above its hold (below: negative).
-
     Only a reading whose validity is good is judged: while a camera settles, a picture is
     late, or a frame is damaged, nothing of it rises and nothing clears.
     """
-    drift = more.get("drift")
-    away = beyond_hold(drift) if drift is not None else {}
-    values = {**more, **away, **(reading_values(reading) if reading is not None else {})}
+    values = {**more, **(reading_values(reading) if reading is not None else {})}
     return Observation(
         values=MappingProxyType(values),
         feed_lost=feed_lost,

@@ -32,9 +32,9 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     seen, until somebody resets it. ``repeat`` is after how many seconds an alarm nobody
     acknowledged is heard again, 0 for never; None leaves that to the priority.
 
-    An alarm that has risen ``often`` times in a row, each time at most ``calm`` seconds after it had
-    returned, stays active until it has been calm for that long (:mod:`analysis.alarm.spell`); 0 for
-    an alarm of which every rise is told.
+    An alarm that has risen ``often`` times in a row, each time at most ``calm`` seconds after it had returned, or
+    twice within a tenth of that, stays active until it has been calm for that long (:mod:`analysis.alarm.spell`); 0
+    for an alarm of which every rise is told.
 
     ``of_picture`` means that without a picture there is nothing to judge. While an alarm named
     in ``hushed_by`` is active this one makes no sound: both have the same cause.

@@ -1,19 +1,24 @@
 """Coming and going: what rises again and again becomes one alarm that stands until it has been calm for long.
 
 Each rise is told until the last of ``often`` in a row, none of which came later than ``calm`` seconds after the
-return before it. From then on the alarm stays active through every lull and ends when nothing was seen of it for
-``calm`` seconds: an off-delay that lengthens, the treatment that ISA-18.2 and IEC 62682 name for chattering and
-fleeting alarms. So one cause is heard ``often`` times, and after that no oftener than once each ``calm`` seconds. A
-return much worse than all before is another matter and is told at once.
+return before it, or until one that came within a tenth of that: three within a minute are chatter. From then on the
+alarm stays active through every lull and ends when nothing was seen of it for ``calm`` seconds: an off-delay that
+lengthens, the treatment that ISA-18.2 and IEC 62682 name for chattering and fleeting alarms. So one cause is heard
+``often`` times, and after that no oftener than once each ``calm`` seconds. A return much worse than all before is
+another matter and is told at once.
 """
 
 from __future__ import annotations
+
+import math
 
 import msgspec
 
 from analysis.alarm.rule import AlarmRule
 from analysis.model.instant import Instant
 
+QUICK = 0.1
+"""A rise so soon after the last return, as a part of ``calm``, needs no third to be called coming and going."""
 MUCH_WORSE = 2.0
 """So many times as far beyond the limit as the worst before, and at least as many times the limit itself."""
 
@@ -21,14 +26,15 @@ MUCH_WORSE = 2.0
 class Spell(msgspec.Struct, frozen=True, kw_only=True):
     """Rises in a row of one alarm.
 
-    ``rises`` counts them, ``first`` is when the first was, ``left`` when the alarm last returned. ``bad`` is
-    when a value was last not on the good side of the clear level. ``lull`` says that an alarm which comes and
-    goes is away now. ``told`` says that the present rise was told and not only counted; ``peak`` is how far
-    beyond the limit it went, ``worst`` how far those before did; ``worse`` is since when the present one has
-    stayed much worse than that.
+    ``rises`` counts them, ``quick`` says that one came soon after the return before it, ``first`` is when the
+    first was, ``left`` when the alarm last returned. ``bad`` is when a value was last not on the good side of
+    the clear level. ``lull`` says that an alarm which comes and goes is away now. ``told`` says that the
+    present rise was told and not only counted; ``peak`` is how far beyond the limit it went, ``worst`` how far
+    those before did; ``worse`` is since when the present one has stayed much worse than that.
     """
 
     rises: int = 0
+    quick: bool = False
     first: Instant | None = None
     left: Instant | None = None
     bad: Instant | None = None
@@ -40,8 +46,8 @@ class Spell(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def comes_and_goes(rule: AlarmRule, spell: Spell) -> bool:
-    """Whether it has risen so often in a row that it is held until it is calm."""
-    return bool(rule.often) and spell.rises >= rule.often
+    """Whether it has risen so often in a row, or so quickly, that it is held until it is calm."""
+    return bool(rule.often) and (spell.quick or spell.rises >= rule.often)
 
 
 def shown(rule: AlarmRule, spell: Spell, value: float, now: Instant, *, active: bool, unbroken: bool) -> Spell:
@@ -60,11 +66,15 @@ def shown(rule: AlarmRule, spell: Spell, value: float, now: Instant, *, active: 
 
 def risen(rule: AlarmRule, spell: Spell, now: Instant) -> Spell:
     """The spell after a rise: one more in the row, or the first of another where the last return is long past."""
-    in_a_row = spell.left is not None and now.since(spell.left) <= rule.calm
-    if not (rule.often and in_a_row):
+    away = now.since(spell.left) if spell.left is not None else math.inf
+    if not rule.often or away > rule.calm:
         return Spell(rises=1, first=now, bad=now)
     return msgspec.structs.replace(
-        spell, rises=spell.rises + 1, first=spell.first or spell.left, lull=False, told=True, worse=None
+        spell,
+        rises=spell.rises + 1,
+        quick=away <= QUICK * rule.calm,
+        first=spell.first or spell.left,
+        told=True,
     )
 
 

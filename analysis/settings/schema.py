@@ -56,7 +56,8 @@ class AlarmLimits(msgspec.Struct, frozen=True, kw_only=True):
 
     ``latching`` keeps it until it is reset; ``repeat`` is after how many seconds it is heard again
     while nobody acknowledged it, 0 for never. After ``often`` rises in a row, each at most ``calm`` seconds
-    after it had returned, it stays until it has been calm for that long; ``often`` 0 tells every rise.
+    after it had returned (or one within a tenth of it), it stays until it has been calm for that long; ``often`` 0
+    tells every rise.
     ``words`` are shown and spoken, ``advice`` says in one line what to do.
     """
 

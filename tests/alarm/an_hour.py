@@ -1,60 +1,138 @@
-"""How often the alarms of the picture speak in an hour of the boathouse: rendered, measured and judged on no clock.
+"""How often the alarms speak in an hour of a scene or clip: read, measured and judged on the feed's own clock.
 
-``python -m tests.alarm.an_hour [SECONDS [QUERY]]``, for example ``3600 "nd=2&seed=3"``.
+``python -m tests.alarm.an_hour [--seconds N] [--changes] [--sitters] [--aim IRE] [FEED ...]``. A FEED is a query of the
+boathouse (``nd=2&seed=3``; ``beat=0.2`` lets its lamp swing by a fifth at 5 Hz), a feed's address or a clip's path.
+A clip is looped: an hour of a clip of ten seconds is ten seconds told 360 times, and its joins are cuts.
 """
 
 from __future__ import annotations
 
-import sys
+import argparse
+import math
+from collections.abc import Iterable, Iterator
+from pathlib import Path
 from urllib.parse import parse_qsl
 
-from analysis.alarm.book import opened, step
+import msgspec
+
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.metrics import AlarmMetrics, measured
-from analysis.alarm.observation import Observation
-from analysis.alarm.trend import Trend, minutes_left, noted
-from analysis.alarm.values import reading_values
+from analysis.engine.aiming import AimDesk
+from analysis.engine.step import Measured, begin, step
+from analysis.feed.address import parse_address
+from analysis.feed.every import EveryFrame, seconds_since
+from analysis.feed.factory import make_source
+from analysis.feed.pool import FramePool
+from analysis.feed.scene.lights import levels
 from analysis.feed.scene.query import parse
 from analysis.feed.scene.renderer import Renderer
 from analysis.feed.source import FeedOptions
+from analysis.lookout.desk import SitterDesk
 from analysis.measure.examiner import Examiner
 from analysis.measure.meter import one_thread
 from analysis.model.alarm import AlarmChange
+from analysis.model.feed import FeedStatus
 from analysis.model.frame import Frame
+from analysis.settings.aim_settings import AimChoice
+from analysis.settings.schema import SitterSettings
+from analysis.watch import open_sitters
 from tests.alarm.timeline import at
+from tests.support.fake_clock import FakeClock
+
+SMALL = FeedOptions(width=240, height=136)
+BEAT_HZ = 5.0
+"""What lamps on mains of 60 Hz leave at 25 pictures a second."""
 
 
-def watched(seconds: float, query: str = "", *, width: int = 240, height: int = 136) -> list[AlarmChange]:
-    """All changes of the alarms in so many seconds of the scene at 25 pictures a second."""
-    controls = parse("boathouse", dict(parse_qsl(query)), FeedOptions(width=width, height=height))
-    renderer, examiner, trend = Renderer(controls), Examiner(), Trend()
-    book = opened(DEFAULT_RULES, at(0.0))
-    changes: list[AlarmChange] = []
-    left: float | None = None
+def boathouse(query: str, seconds: float, options: FeedOptions = SMALL) -> Iterator[Frame]:
+    """The rendered boathouse, one frame after the other."""
+    asked = dict(parse_qsl(query))
+    beat = float(asked.pop("beat", 0.0))
+    controls = parse("boathouse", asked, options)
+    renderer = Renderer(controls)
     for number in range(round(seconds * controls.rate)):
-        now = at(number / controls.rate)
-        picture = renderer.picture(number / controls.rate, number)
-        frame = Frame(planes=picture.planes, format=picture.format, instant=now, generation=1, sequence=number)
+        now = number / controls.rate
+        light = levels(controls, now)
+        swing = 1.0 + beat * math.cos(2.0 * math.pi * BEAT_HZ * now)
+        picture = renderer.picture(now, number, msgspec.structs.replace(light, lamp=light.lamp * swing))
+        yield Frame(planes=picture.planes, format=picture.format, instant=at(now), generation=1, sequence=number)
+
+
+def clip(address: str, seconds: float) -> Iterator[Frame]:
+    """A feed, and one that ends again and again, as fast as it can be read."""
+    options, pool, clock = FeedOptions(loop=True), FramePool(), FakeClock()
+    reader = EveryFrame(make_source(parse_address(address), options, pool, clock), options, pool, clock)
+    first: Frame | None = None
+    try:
+        for frame in reader:
+            first = first or frame
+            past = seconds_since(frame, first)
+            if past >= seconds:
+                return
+            yield msgspec.structs.replace(frame, instant=at(past))
+            reader.give_back(frame)
+    finally:
+        reader.close()
+
+
+def judged(
+    frames: Iterable[Frame], sitters: SitterDesk | None = None, aims: AimDesk | None = None
+) -> tuple[list[AlarmChange], int]:
+    """All changes of the alarms over these frames, and how many were announced."""
+    examiner = Examiner()
+    state, _ = begin(DEFAULT_RULES, at(0.0))
+    changes: list[AlarmChange] = []
+    heard = 0
+    for frame in frames:
+        now = frame.instant
         reading = examiner.measure(frame, None, at(0.0)).reading
-        values: dict[str, float | None] = dict(reading_values(reading))
-        before = trend.times
-        trend = noted(trend, reading.headroom_stops, now)
-        if trend.times != before:
-            left = minutes_left(trend)
-        values["headroom"] = left
-        book, made, _ = step(book, Observation(values=values), now)
-        changes += made
-    return changes
+        if sitters is not None:
+            reading = msgspec.structs.replace(reading, sitters=sitters.read(frame, reading))
+        feed = FeedStatus(
+            address="", kind="file", state="live", evidence="pictures arrive", since=at(0.0), generation=1,
+            format=frame.format, trouble=None, trouble_since=None,
+        )  # fmt: skip
+        more = aims.values(reading) if aims is not None else {}
+        state, outcome = step(state, Measured(reading=reading, feed=feed, more=more), now)
+        changes += outcome.changes
+        heard += len(outcome.announcements)
+    return changes, heard
+
+
+def watched(seconds: float, query: str = "") -> list[AlarmChange]:
+    """All changes of the alarms in so many seconds of the boathouse at 25 pictures a second."""
+    return judged(boathouse(query, seconds))[0]
 
 
 def main() -> None:
+    options = argparse.ArgumentParser(description="How often the alarms speak in an hour.")
+    options.add_argument("feeds", nargs="*", default=[""])
+    options.add_argument("--seconds", type=float, default=3600.0)
+    options.add_argument("--changes", action="store_true", help="print every change")
+    options.add_argument("--sitters", action="store_true", help="look for faces (slow); scenes are rendered at 640x360")
+    options.add_argument("--aim", type=float, help="where the skin should lie, in IRE")
+    asked = options.parse_args()
     one_thread()
-    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 3600.0
-    changes = watched(seconds, sys.argv[2] if len(sys.argv) > 2 else "")
-    counted: AlarmMetrics = measured(changes, at(0.0), at(seconds))
-    for change in changes:
-        print(f"{change.at.monotonic:8.1f} {change.alarm:14} {change.before} > {change.after}: {change.reason}")
-    print(f"{counted.per_hour:.1f} an hour, {counted.by_alarm}, chattering {counted.chattering}, quiet {counted.quiet}")
+    for feed in asked.feeds:
+        desk = open_sitters(SitterSettings(), patience=2.0)[0] if asked.sitters else None
+        aims = AimDesk({"sitter": AimChoice(value=asked.aim)}) if asked.aim is not None else None
+        real = Path(feed).exists() if feed else False
+        shape = FeedOptions(width=640, height=360, rate=10.0) if asked.sitters else SMALL
+        frames = clip(feed, asked.seconds) if real or ":" in feed else boathouse(feed, asked.seconds, shape)
+        changes, heard = judged(frames, desk, aims)
+        if desk is not None:
+            desk.close()
+        if asked.changes:
+            for change in changes:
+                said = f"{change.alarm:14} {change.before} > {change.after}: {change.reason}"
+                print(f"{change.at.monotonic:8.1f} {said}")
+        counted: AlarmMetrics = measured(changes, at(0.0), at(asked.seconds))
+        name = Path(feed).name if real else feed or "as it comes"
+        print(
+            f"{name}: {counted.per_hour:.1f} an hour in {asked.seconds:g} s"
+            f" ({heard} heard), {counted.by_alarm}, chattering {counted.chattering or 'none'}, quiet {counted.quiet}",
+            flush=True,
+        )
 
 
 if __name__ == "__main__":

@@ -96,11 +96,12 @@ def test_no_rhythm_at_all_rings_oftener_than_once_in_the_calm_after_the_first_tw
 def test_any_weather_is_told_as_a_second_opinion_says(runs: list[tuple[int, int]], often: int, calm: int) -> None:
     """The same told from the list of lulls alone, without any clock: one value a second, no delays."""
     story = Story(weather(often=often, calm=float(calm), on_delay=0.0, off_delay=0.0), rate=1.0)
-    rises, row, lull, wanted = 0, 0, 0, []
+    rises, row, lull, standing, wanted = 0, 0, 0, False, []
     for bad, good in runs:
-        in_a_row = lull < calm if row >= often else row > 0 and lull <= calm
-        known = in_a_row and row >= often
+        in_a_row = lull < calm if standing else row > 0 and lull <= calm
+        known = in_a_row and standing
         row = row + 1 if in_a_row else 1
+        standing = known or (in_a_row and (row >= often or lull <= calm / 10))
         if not known:
             rises += 1
             wanted.append((rises, row))
@@ -110,6 +111,19 @@ def test_any_weather_is_told_as_a_second_opinion_says(runs: list[tuple[int, int]
     rose = [c for c in story.changes if c.after == "active-unacknowledged"]
     assert [(c.occurrence, c.rises) for c in rose] == wanted
     assert len(story.sounds()) == rises
+
+
+def test_the_second_within_a_minute_stands_at_once_so_that_nothing_chatters() -> None:
+    """Three times within a minute is chatter (ISA-18.2 and EEMUA 191, as commonly quoted): it cannot come to that."""
+    for good in (2.2, 5.0, 20.0, 59.0):
+        story = Story(weather(calm=600.0), rate=RATE)
+        clouds(story, 30, bad=1.4, good=good)
+        assert len(story.sounds()) == 2, good
+        assert measured(story.changes, at(0.0), story.now).chattering == {}
+        assert "comes and goes: 2 times" in story.changes[-1].reason
+    story = Story(weather(calm=600.0), rate=RATE)
+    clouds(story, 30, bad=1.4, good=62.0)
+    assert len(story.sounds()) == 3
 
 
 def test_rises_with_a_calm_between_are_each_told() -> None:

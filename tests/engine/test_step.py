@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from analysis.alarm.defaults import DEFAULT_RULES
+from analysis.alarm.values import beyond_hold
 from analysis.engine.step import Acknowledge, Measured, Outcome, Tick, WatchState, begin, step
 from analysis.model.feed import FeedState, FeedStatus
 from analysis.model.frame import Encoding, FrameFormat
@@ -158,7 +159,7 @@ def test_drift_from_the_hold_says_which_way() -> None:
         story = Story()
         for number in range(12 * 25):
             drift = stops if number > 20 else stops * 0.8
-            story._do(Measured(reading=reading(), feed=feed(), more={"drift": drift}))
+            story._do(Measured(reading=reading(), feed=feed(), more=beyond_hold(drift)))
             story.now += 0.04
         ((when, alarm, _),) = story.heard
         assert alarm == name and 10.8 <= when <= 10.9
