@@ -56,7 +56,7 @@ class DecideScreen(LiveScreen):
     """
 
     BINDINGS = [
-        Binding("escape,q", "back", show=False),
+        Binding("escape,d,q", "back", show=False),
         *(Binding(str(number + 1), f"choose({number})", show=False) for number in range(3)),
         Binding("up", "move(-1)", show=False, priority=True),
         Binding("down", "move(1)", show=False, priority=True),
@@ -195,7 +195,8 @@ class DecideScreen(LiveScreen):
 
     def _ghost(self, showing: Showing) -> Ghost | None:
         """Where the chosen way would bring the trace that is shown."""
-        planning, reading, view = showing.snapshot.planning, showing.reading, showing.view
+        planning, reading = showing.snapshot.planning, showing.reading
+        view = showing.view if showing.paused is None else showing.paused.view
         plans = self._plans(showing)
         if planning is None or planning.planned is None or reading is None or view is None or not plans:
             return None

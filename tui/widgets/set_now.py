@@ -20,7 +20,7 @@ KEYS: dict[Knob, str] = {
     "t_stop": "t",
     "shutter_angle": "s",
     "key_percent": "k",
-    "key_distance": "d",
+    "key_distance": "r",
 }
 """The letter of each control: small is a step down, capital a step up."""
 NAMES: dict[Knob, str] = {
