@@ -5,10 +5,7 @@ The card is the kernel's snd-aloop: what is played on its device 0 is recorded o
 
 from __future__ import annotations
 
-import threading
-import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
@@ -18,20 +15,13 @@ from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.rule import AlarmRule
 from analysis.model.alarm import Announcement
 from analysis.model.instant import Instant
-from analysis.output.choice import choose
-from analysis.output.outlet import Outlet
 from analysis.output.sounds import CEILING, render
 from analysis.output.speaker import Speaker, SpeakerTiming
+from tests.device.sound_capture import RATE, ends, until
 from tests.output.ear import strokes
 
-RATE = 48_000
-DRIVER = Path("/sys/bus/platform/drivers/snd_aloop")
 # Emulation is slow: a callback may come late without anything being wrong.
 PATIENT = SpeakerTiming(ready=30.0, flow=3.0, heartbeat=8.0)
-
-
-def now() -> Instant:
-    return Instant(time.monotonic(), time.time())
 
 
 def announcement(rule: AlarmRule, occurrence: int = 1) -> Announcement:
@@ -39,22 +29,6 @@ def announcement(rule: AlarmRule, occurrence: int = 1) -> Announcement:
         alarm=rule.name, occurrence=occurrence, kind=rule.kind, direction=rule.direction, priority=rule.priority,
         words=rule.words, at=Instant(float(occurrence), 0.0),
     )  # fmt: skip
-
-
-def ends() -> tuple[str, int]:
-    """The name of the playing end and the number of the recording end of the loopback card."""
-    known = [(number, str(device["name"])) for number, device in enumerate(sounddevice.query_devices())]
-    loopback = [(number, name) for number, name in known if name.startswith("Loopback")]
-    playing = next(name for _, name in loopback if name.endswith(",0)"))
-    recording = next(number for number, name in loopback if name.endswith(",1)"))
-    return playing, recording
-
-
-def until(true: Callable[[], object], what: str, seconds: float = 40.0) -> None:
-    limit = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < limit, f"never happened: {what}"
-        time.sleep(0.02)
 
 
 @pytest.fixture
@@ -96,30 +70,4 @@ def test_the_alarm_is_recognised_in_what_the_card_took(speaker: Speaker, rule: A
         whole = facts.stroke_seconds / stroke.seconds
         assert stroke.pitch(0.02, 0.24 * whole) == pytest.approx(facts.begin_hz, rel=0.03)
         assert stroke.pitch(0.78 * whole, 1.0) == pytest.approx(facts.end_hz, rel=0.05)
-
-
-def test_a_card_that_is_pulled_out_rings_the_bell_and_comes_back() -> None:
-    """The kernel gives no error then: the card just stops asking for sound."""
-    card = next(DRIVER.glob("snd_aloop.*")).name
-    speaker = Speaker(device=ends()[0], timing=SpeakerTiming(ready=30.0, flow=1.5, heartbeat=3.0, first_pause=0.2))
-    outlet = Outlet(choose("speakers", {}), speaker)
-    pulled = threading.Thread(target=lambda: (DRIVER / "unbind").write_text(card))
-    try:
-        assert speaker.wait_ready(60.0), speaker.status()
-        outlet.tick(now())
-        assert outlet.status(now()).outlet == "speakers"
-        pulled.start()  # the kernel waits there until the card is let go of
-        until(lambda: outlet.status(now()).outlet == "bell", "sound is known to be lost")
-        until(lambda: (outlet.tick(now()), outlet.bells)[1], "the bell rings once for lost speakers")
-        assert "terminal bell" in outlet.status(now()).reason
-        before = outlet.bells
-        outlet.announce(announcement(DEFAULT_RULES[0]), now())
-        until(lambda: (outlet.tick(now()), outlet.bells > before)[1], "the alarm is rung")
-        pulled.join(timeout=40)
-        assert not pulled.is_alive(), "the lost card was never let go of"
-        (DRIVER / "bind").write_text(card)
-        until(lambda: outlet.status(now()).outlet == "speakers", "sound is back", 60.0)
-    finally:
-        outlet.close()
-        if not (DRIVER / card).exists():
-            (DRIVER / "bind").write_text(card)
+        assert 0.010 <= stroke.onset_seconds() <= 0.050, "it sets in softly"
