@@ -122,6 +122,23 @@ SECTIONS: tuple[tuple[str, Rows], ...] = (
         ),
     ),
     (
+        "Decide",
+        (
+            ("SET NOW", "what you said is set; small letter a step down, capital a step up; metering never needs it"),
+            ("locked", "the plan leaves it as it is (x changes that); you may still say what it is set to"),
+            ("WAYS by open-sky", "the policy that is followed; p takes the next one, or lets the picture suggest one"),
+            ("for sitter 1", "whom the plan is for: the main sitter, else a spot with an aim; f takes the next"),
+            ("now, 1, 2, 3", "how things are, and how each way would make them"),
+            ("at least, at most", "light is hidden beyond the clip now, so more is not known; also written ≥ and ≤"),
+            ("depth of field", "more is deeper, in stops of aperture; motion blur: more is open longer, in stops"),
+            ("GHOST ▔ ▁", "where the chosen way would bring the upper and the lower edge of the trace; ═ both in one"),
+            ("↑ in a ghost", "the edge may lie higher: light is clipped there now. In ASCII: ^ _ = and !"),
+            ("◇ ghost", "where the sitter's skin would lie"),
+            ("Enter", "you have set the chosen way: it is what is set from now on"),
+            ("g", "the ghost stays on the main view as it is, to bring the trace to it; g again takes it away"),
+        ),
+    ),
+    (
         "Line-up",
         (
             ("expected, found", "codes of every bar: what the pattern must have in this encoding, and what it has"),
