@@ -27,6 +27,7 @@ from tui.driver import CellDriver
 from tui.journal_pages import JournalPages
 from tui.keys import ACTIONS, bindings
 from tui.look import Look
+from tui.notifier import Notifier
 from tui.pacing import BYTES_PER_CELL, PicturePace
 from tui.screens.board import BoardScreen
 from tui.screens.live import LiveScreen
@@ -47,7 +48,7 @@ class StopkeeperApp(Views, App[None]):
     ``look`` should be resolved (see ``tui.look.resolve``). ``note`` is a sentence about the
     choice of the feed, shown for the first seconds. ``clock`` gives seconds that only ever
     grow and is there for tests. ``table`` is the operator's own viewing transform,
-    ``pages`` are those of the journal.
+    ``pages`` are those of the journal, ``notifier`` makes notifications for the terminal.
     """
 
     TITLE = "stopkeeper"
@@ -63,6 +64,7 @@ class StopkeeperApp(Views, App[None]):
         clock: Callable[[], float] = time.monotonic,
         table: LookUpTable | None = None,
         pages: JournalPages | None = None,
+        notifier: Notifier | None = None,
     ) -> None:
         plain = look.colours in {"16", "mono"}
         super().__init__(ansi_color=True if plain else None)
@@ -75,7 +77,8 @@ class StopkeeperApp(Views, App[None]):
         self.look = look
         self.pages = pages or JournalPages(None, "no journal was opened")
         self.pinned: Ghost | None = None
-        self.notices = ""
+        self.notices = notifier.words if notifier is not None else ""
+        self._notifier = notifier
         self._note = note
         self._note_until: float | None = None
         self._source = watch
@@ -137,6 +140,11 @@ class StopkeeperApp(Views, App[None]):
             showing = msgspec.structs.replace(showing, ghost=self.pinned)
         if showing.paused is None:
             self._paused = None
+        if self._notifier is not None:
+            showing = msgspec.structs.replace(showing, notices=self._notifier.sends(snapshot))
+            if isinstance(driver, CellDriver) and not driver.stuck:
+                for sequence in self._notifier.see(snapshot):
+                    driver.pass_on(sequence)
         self.showing = showing
         if snapshot.bells > self._bells:
             self.bell()
@@ -153,10 +161,11 @@ class StopkeeperApp(Views, App[None]):
 
     def _show(self, showing: Showing, traces: bool, picture: bool) -> None:
         top = self.screen
-        if isinstance(top, LiveScreen):
-            top.show(showing, picture)
-        elif top is self._main or self._beneath_pace.due(self._clock(), None):
-            # Under a dialogue every redraw is one of the whole screen, so it happens less often.
+        view = next((screen for screen in reversed(self.screen_stack) if isinstance(screen, LiveScreen)), None)
+        # Under a dialogue every redraw is one of the whole screen, so it happens less often.
+        if top is view or (view is not None and self._beneath_pace.due(self._clock(), None)):
+            view.show(showing, picture)
+        elif view is None and (top is self._main or self._beneath_pace.due(self._clock(), None)):
             self._main.board.show(showing, traces, picture)
 
     def _note_now(self, now: float) -> str | None:

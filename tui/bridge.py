@@ -130,7 +130,7 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
     ``reading`` and ``view`` are None whenever they must not be shown. ``unheard`` is how long
     the watch has not answered. ``banner`` says in words why numbers are missing or dim. ``ghost`` is drawn over the
-    trace: where it would lie with other settings.
+    trace: where it would lie with other settings. ``notices`` says that alarms go to the terminal as notifications too.
     """
 
     snapshot: Snapshot
@@ -143,6 +143,7 @@ class Showing(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     link: LinkReport | None = None
     note: str | None = None
     ghost: Ghost | None = None
+    notices: bool = False
 
 
 def judge(

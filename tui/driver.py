@@ -54,7 +54,7 @@ class CellDriver(LinuxDriver):
             self._due = True
             self._send()
             return
-        if data == "\a" and self._queued() > _FULL:
+        if data == "\a" and self.stuck:
             return
         if _ALTERNATE_SCREEN in data or len(data) > 64:
             # Another screen, or a frame that is not understood: what the terminal shows is not known now.
@@ -63,12 +63,15 @@ class CellDriver(LinuxDriver):
                 self._pacer.forget()
         super().write(data)
 
-    def pass_on(self, sequence: str) -> bool:
-        """Send something that changes no cell, such as a notification; False where the link is too slow for it now."""
-        if self._leaving or self._queued() > _FULL:
-            return False
-        super().write(sequence)
-        return True
+    def pass_on(self, sequence: str) -> None:
+        """Send something that changes no cell, such as a notification; ask first whether the link is ``stuck``."""
+        if not self._leaving:
+            super().write(sequence)
+
+    @property
+    def stuck(self) -> bool:
+        """Whether the terminal has not read for so long that nothing more should be put in its way."""
+        return self._queued() > _FULL
 
     @property
     def ready(self) -> bool:

@@ -36,7 +36,7 @@ class Notifier:
         count = snapshot.announcements - self._seen
         self._seen = snapshot.announcements
         fresh = snapshot.announced[-count:] if count > 0 else ()
-        if not self._wanted(snapshot):
+        if not self.sends(snapshot):
             self._waiting = ()
             return []
         now = snapshot.at.monotonic
@@ -51,7 +51,8 @@ class Notifier:
         told, self._waiting = self._waiting, ()
         return [self._made(told, snapshot)]
 
-    def _wanted(self, snapshot: Snapshot) -> bool:
+    def sends(self, snapshot: Snapshot) -> bool:
+        """Whether an announcement made now would be sent."""
         outlet = snapshot.outlet
         if self.choice.style == "off" or outlet.muted_seconds > 0:
             return False

@@ -161,15 +161,18 @@ def counts(feed: FeedStatus) -> list[str]:
     return pieces
 
 
-def outlet(status: OutletStatus) -> str:
-    """Where alarms are heard, in two or three words.
+def outlet(status: OutletStatus, notices: bool = False) -> str:
+    """Where alarms are heard, in a few words; ``notices`` where the terminal shows notifications as well.
 
     >>> outlet(OutletStatus(outlet="speakers", reason="", muted_seconds=571.5))
     'muted 9:32'
+    >>> outlet(OutletStatus(outlet="bell", reason=""), True)
+    'sound: bell + notices'
     """
     if status.muted_seconds > 0:
         return f"muted {clock(status.muted_seconds)}"
-    return {"speakers": "sound: speakers", "bell": "sound: bell", "off": "no sound"}[status.outlet]
+    words = {"speakers": "sound: speakers", "bell": "sound: bell", "off": "no sound"}[status.outlet]
+    return f"{words} + notices" if notices else words
 
 
 class AlarmWords(NamedTuple):

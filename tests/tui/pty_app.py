@@ -1,8 +1,8 @@
 """The real application on a made-up watch, to be run in a terminal: ``python -m tests.tui.pty_app MODE``.
 
 MODE is ``moving`` (noise, drifting light, a sitter who leans, a timeline that goes on: everything changes), ``pan``
-(the camera turns as well, so that no column stays) or ``still``. Unless it is still, the mean is
-replaced by the monotonic time, so that whoever reads the screen can tell how old it is.
+(the camera turns as well, so that no column stays), ``still`` or ``alarm`` (one rises after a second). While it moves,
+the mean is replaced by the monotonic time, so that whoever reads the screen can tell how old it is.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ import time
 import msgspec
 import numpy as np
 
-from analysis.model.snapshot import Snapshot
+from analysis.model.alarm import Announcement
+from analysis.model.snapshot import OutletStatus, Snapshot
 from tests.tui.measured import AIM, KNOWN, SITTER, SPOT_READINGS, SPOTS, complete
 from tests.tui.synthetic import START, FakeWatch, measure, picture, snapshot, timeline
 from tui.look import Look
@@ -79,6 +80,27 @@ def _beside(now: float) -> dict[str, object]:
     }
 
 
+class Alarmed(FakeWatch):
+    """A still picture; after a second highlights clip, and the terminal's bell is what is heard."""
+
+    def __init__(self) -> None:
+        super().__init__(snapshot(outlet=OutletStatus(outlet="bell", reason="terminal bell, as asked")))
+        self._begin = time.monotonic()
+
+    def snapshot(self) -> Snapshot:
+        """The picture of this moment."""
+        now = time.monotonic()
+        at = msgspec.structs.replace(START, monotonic=now)
+        if now - self._begin < 1.0:
+            return msgspec.structs.replace(self.now, at=at)
+        told = Announcement(
+            alarm="highlights", occurrence=1, kind="highlights", direction="up", priority=2,
+            words="highlights clipping", at=msgspec.structs.replace(START, monotonic=self._begin + 1.0),
+        )  # fmt: skip
+        return msgspec.structs.replace(self.now, at=at, bells=1, announced=(told,), announcements=1)
+
+
 if __name__ == "__main__":
     options = {"glyphs": os.environ.get("GLYPHS", "auto"), "colours": os.environ.get("COLOURS", "auto")}
-    run_screen(Moving(sys.argv[1]), Look(**options))
+    watch = Alarmed() if sys.argv[1] == "alarm" else Moving(sys.argv[1])
+    run_screen(watch, Look(**options), notify=os.environ.get("NOTIFY", "auto"))  # type: ignore[arg-type]

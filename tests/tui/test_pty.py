@@ -98,6 +98,27 @@ def test_still_picture_sends_next_to_nothing() -> None:
         leave(session)
 
 
+@pytest.mark.parametrize(
+    ("notify", "sent"),
+    [
+        ("auto", b"\x1b]9;stopkeeper: scene:boathouse: highlights clipping. close by 1/3 stop"),
+        ("osc777", b"\x1b]777;notify;stopkeeper: scene:boathouse;highlights clipping. close by 1/3 stop"),
+        ("off", None),
+    ],
+)
+def test_an_alarm_rings_and_notifies_the_terminal_once(notify: str, sent: bytes | None) -> None:
+    with Session(command("alarm"), (80, 24), env={"NOTIFY": notify, "TERM": "xterm"}) as session:
+        start(session)
+        assert session.run(20, lambda s: b"\a" in s.received)
+        session.run(1.5)
+        for form in (b"\x1b]9;", b"\x1b]777;", b"\x1b]99;"):
+            assert session.received.count(form) == (1 if sent is not None and sent.startswith(form) else 0)
+        if sent is not None:
+            assert sent in session.received
+            assert "+ notices" in session.text()
+        leave(session)
+
+
 def test_a_dumb_terminal_is_refused_in_words() -> None:
     with Session(command("still"), (80, 24), env={"TERM": "dumb"}) as session:
         session.run(20)

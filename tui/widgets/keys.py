@@ -22,7 +22,7 @@ class KeysPanel(Panel):
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """Hints from the left, the sound outlet at the right."""
         status = showing.snapshot.outlet
-        words = outlet(status)
+        words = outlet(status, showing.notices)
         muted = status.muted_seconds > 0
         start = sheet.put_right(sheet.width - 1, 0, words, Ink.CARE if muted or status.outlet == "off" else Ink.SOFT)
         hints = list(HINTS)

@@ -90,4 +90,5 @@ class MiniPanel(Panel):
         return [Piece(f"{alarm_state(a).glyph} {alarm_state(a).word} {a.words}", alarm_state(a).ink) for a in raised]
 
     def _sound(self, showing: Showing) -> list[Piece]:
-        return [Piece(outlet(showing.snapshot.outlet), Ink.SOFT, 2), Piece("? help, q quit", Ink.SOFT, 1)]
+        heard = outlet(showing.snapshot.outlet, showing.notices)
+        return [Piece(heard, Ink.SOFT, 2), Piece("? help, q quit", Ink.SOFT, 1)]
