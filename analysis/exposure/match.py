@@ -32,13 +32,13 @@ def difference(
         notes.append(f"{NO_CURVE}: {'this one' if now.curve is None else 'the hold'} does not say its own")
     by, here, there = _backgrounds(now, then)
     bright = _highlights_by(now, then)
-    sitter = _apart(now.skin(), then.skin(), "the skin", notes)
-    background = _apart(here, there, "the background", notes)
+    sitter = _apart(now.skin(), then.skin(), "skin", notes)
+    background = _apart(here, there, "background", notes)
     return Difference(
         sitter=sitter,
         background=background,
-        highlights=_apart(now.highlights(bright), then.highlights(bright), "the highlights", notes),
-        middle=_apart(now.middle(), then.middle(), "the middle", notes),
+        highlights=_apart(now.highlights(bright), then.highlights(bright), "highlights", notes),
+        middle=_apart(now.middle(), then.middle(), "middle", notes),
         ratio=_ratio(sitter, background),
         side_ratio=_sides(now, then),
         clipped=_points(now.reading, then.reading, "clipped"),
@@ -79,7 +79,7 @@ def _apart(now: Seen | None, then: Seen | None, what: str, notes: list[str]) -> 
         return Apart(stops=stops, at_least=True, live=now.stops, hold=then.stops)
     lost: Literal["clipped", "crushed"] = "clipped" if "above" in (now.hidden, then.hidden) else "crushed"
     where = "in both" if now.hidden and then.hidden else "now" if now.hidden else "in the hold"
-    notes.append(f"{what}: {lost} {where}, so how far apart cannot be told")
+    notes.append(f"{what} {lost} {where}")
     return None
 
 
