@@ -93,7 +93,8 @@ class DecideScreen(LiveScreen):
         self._set_now = SetNowPanel(look, "decide-set-now")
         self._trace, self._ways = TracePanel(look, "decide-trace"), WaysPanel(look, "decide-ways")
         self._why = WhyPanel(look, "decide-why")
-        self._keys = Static(_KEYS[0], id="decide-keys", markup=False)
+        self._hints = _KEYS[0]
+        self._keys = Static(self._hints, id="decide-keys", markup=False)
         self._showing: Showing | None = None
         self._way: Plan | None = None
         self._pending: dict[str, object] = {}
@@ -191,7 +192,10 @@ class DecideScreen(LiveScreen):
         if self._trace.styles.width is None or self._trace.styles.width.value != trace:
             self._trace.styles.width = trace
             self._trace.display = trace > 0
-        self._keys.update(next((each for each in _KEYS if len(each) + 2 <= width), _KEYS[-1]))
+        keys = next((each for each in _KEYS if len(each) + 2 <= width), _KEYS[-1])
+        if keys != self._hints:
+            self._hints = keys
+            self._keys.update(keys)
 
     def _ghost(self, showing: Showing) -> Ghost | None:
         """Where the chosen way would bring the trace that is shown."""

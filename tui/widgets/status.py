@@ -53,7 +53,9 @@ class StatusPanel(Panel):
         details += [Piece(text, _count_ink(text), _count_weight(text)) for text in counts(feed)]
         planning = showing.snapshot.planning
         if planning is not None and planning.said:
-            details.append(Piece("  ".join(set_words(planning.controls)), Ink.TEXT, 5))
+            # ND and ISO are what is moved most; the rest gives way to what the feed says of itself.
+            said = set_words(planning.controls)
+            details += [Piece(text, Ink.TEXT, 7 if number < 2 else 4) for number, text in enumerate(said)]
         put_pieces(sheet, 1, 1, sheet.width - 1, details)
 
 

@@ -141,6 +141,9 @@ def test_ascii_is_ascii_and_a_degree_is_no_digit() -> None:
 
 def test_the_status_lines_say_what_is_set_where_it_was_said() -> None:
     assert "ND 6  ISO 800  T2.8  180°" in text(draw(StatusPanel, (140, 2), told(planning())))
+    narrow = text(draw(StatusPanel, (80, 2), told(planning())))
+    assert "ND 6  ISO 800" in narrow, "what is moved most stays where there is little room"
+    assert "T2.8" not in narrow
     assert "ISO" not in text(draw(StatusPanel, (140, 2), told(Planning())))
     assert "ISO" not in text(draw(StatusPanel, (140, 2), complete()))
 
