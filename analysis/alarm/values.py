@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from analysis.model.reading import Reading, Shares
+from analysis.model.reading import Reading
+from analysis.model.sitter import SpotReading
 
 _SEEN = ("seen", "held", "clipped")
 
@@ -19,9 +20,9 @@ def reading_values(reading: Reading) -> dict[str, float]:
     if reading.validity != "good":
         return {}
     values: dict[str, float | None] = {
-        "highlights": reading.clipped.any if reading.clipped else None,
+        "highlights": _highlights(reading),
         "shadows": reading.crushed.luma if reading.crushed else None,
-        "one-channel": _one_channel(reading.clipped),
+        "one-channel": _one_channel(reading),
         "skin-clipped": _skin_clipped(reading),
         "spot-clipped": _spot_clipped(reading),
         "flicker": reading.flicker.stops if reading.flicker else None,
@@ -58,11 +59,35 @@ def beyond_hold(stops: float) -> dict[str, float]:
     return {"drift-up": stops, "drift-down": -stops}
 
 
-def _one_channel(clipped: Shares | None) -> float | None:
+def let_go_words(reading: Reading) -> str:
+    """Which spots were let go and clip, so that a smaller share is understood; empty where none.
+
+    They may clip: a lamp, a window. What clips in them is not counted among the picture's highlights.
+    """
+    told = [
+        f"{name} {spot.clipped * spot.share / 100.0:.1f} %" for name, spot in _let_go(reading) if spot.clipped > 0.0
+    ]
+    return f"not counting what was let go: {', '.join(told)}" if told else ""
+
+
+def _let_go(reading: Reading) -> list[tuple[str, SpotReading]]:
+    return [(name, spot) for name, spot in (reading.spots or {}).items() if spot.kind == "let go"]
+
+
+def _highlights(reading: Reading) -> float | None:
+    """The share of the picture that clips, without what was let go."""
+    if reading.clipped is None:
+        return None
+    return max(0.0, reading.clipped.any - sum(spot.clipped * spot.share / 100.0 for _, spot in _let_go(reading)))
+
+
+def _one_channel(reading: Reading) -> float | None:
     """By how much the worst channel clips more than luma does: a colour lost while the tone is kept."""
+    clipped = reading.clipped
     if clipped is None or clipped.r is None or clipped.g is None or clipped.b is None:
         return None
-    return max(0.0, max(clipped.r, clipped.g, clipped.b) - clipped.luma)
+    let_go = sum(spot.coloured * spot.share / 100.0 for _, spot in _let_go(reading))
+    return max(0.0, max(clipped.r, clipped.g, clipped.b) - clipped.luma - let_go)
 
 
 def _skin_clipped(reading: Reading) -> float | None:

@@ -20,7 +20,7 @@ from analysis.measure.sample import STEP_OF_CODE_0, STEPS_PER_CODE, Sample, Step
 from analysis.measure.stops import FAINTEST, StopsMeter
 from analysis.measure.unpack import Area
 from analysis.model.frame import Frame, FrameFormat
-from analysis.model.sitter import Spot, SpotReading
+from analysis.model.sitter import Spot, SpotKind, SpotReading
 from analysis.signal.curves import MIDDLE_GREY, Curve
 from analysis.signal.layouts import Layout, check_planes, component, layout
 from analysis.signal.levels import clip_code, percent
@@ -73,7 +73,7 @@ class SpotMeter:
         if self._bench is None or self._bench.format != frame.format:
             self._bench = _Bench(frame.format, self.curve, self.clip_percent)
         chosen = tuple(spots)
-        return self._bench.read(frame, [pixels(spot, active) for spot in chosen], chosen) if chosen else {}
+        return self._bench.read(frame, [pixels(spot, active) for spot in chosen], chosen, active) if chosen else {}
 
 
 def read_spots(
@@ -123,7 +123,8 @@ class _Bench:
 
     def __init__(self, shape: FrameFormat, curve: Curve | None, clip_percent: float | None) -> None:
         self.format = shape
-        self._areas: Sequence[Area] = ()
+        self._laid: tuple[Sequence[Area], Sequence[SpotKind], Area] | None = None
+        self._shares: Sequence[float] = ()
         self._how = how = layout(shape.layout)
         self._range = shape.encoding.range
         self._decode = encoding_decoder(shape.encoding, how.depth) if how.kind == "ycbcr" else None
@@ -133,9 +134,11 @@ class _Bench:
         clip = percent(clip_code(clip_percent, how.depth, self._range), how.depth, self._range)
         self._clip = round(step_of_level(clip, how.depth, self._range) - 0.5 * self._scale)
 
-    def read(self, frame: Frame, areas: Sequence[Area], spots: Sequence[Spot]) -> dict[str, SpotReading]:
-        if areas != self._areas:
-            self._areas, self._lattices = areas, [_Lattice(area, self._how) for area in areas]
+    def read(self, frame: Frame, areas: Sequence[Area], spots: Sequence[Spot], active: Area) -> dict[str, SpotReading]:
+        laid = areas, [spot.kind for spot in spots], active
+        if laid != self._laid:
+            self._laid, self._lattices = laid, [_Lattice(area, self._how) for area in areas]
+            self._shares = _own_shares(areas, laid[1], active)
             self._sizes = np.array([lattice.size for lattice in self._lattices])
             self._starts = np.cumsum(self._sizes) - self._sizes
         codes = self._gathered(frame)
@@ -143,7 +146,10 @@ class _Bench:
         used = codes if self._how.is_rgb else codes[:1]
         means = np.add.reduceat(used, self._starts, axis=1, dtype=np.uint32) / self._sizes
         levels = np.dot(self._weights, means) if self._how.is_rgb else means[0]
-        shares = np.add.reduceat(self._beyond(rgb), self._starts, dtype=np.uint32) * (100.0 / self._sizes)
+        beyond = self._beyond(rgb)
+        shares = np.add.reduceat(beyond, self._starts, dtype=np.uint32) * (100.0 / self._sizes)
+        coloured = beyond & ~self._luma_beyond(codes, rgb)
+        alone = np.add.reduceat(coloured, self._starts, dtype=np.uint32) * (100.0 / self._sizes)
         lights: list[float] | None = None
         if self._stops is not None:
             luminance = self._stops.luminance(Sample(rgb[0], rgb)).ravel()
@@ -154,6 +160,8 @@ class _Bench:
                 stops=_stops(lights[number]) if lights is not None else None,
                 clipped=float(shares[number]),
                 kind=spot.kind,
+                coloured=float(alone[number]),
+                share=self._shares[number],
             )
             for number, spot in enumerate(spots)
         }
@@ -200,6 +208,28 @@ class _Bench:
         red, green, blue = rgb
         largest = red if green is red else cv2.max(cv2.max(red, green), blue)
         return np.asarray(largest.ravel() >= self._clip)
+
+    def _luma_beyond(self, codes: npt.NDArray[Any], rgb: tuple[Steps, Steps, Steps]) -> npt.NDArray[np.bool_]:
+        """Which pixels are clipped in luma."""
+        if not self._how.is_rgb:
+            luma = self._sum((codes[0], self._scale), offset=STEP_OF_CODE_0)
+        else:
+            red, green, blue = self._weights
+            luma = self._sum((rgb[0], red), (rgb[1], green), (rgb[2], blue), offset=0.0)
+        return np.asarray(luma.ravel() >= self._clip)
+
+
+def _own_shares(areas: Sequence[Area], kinds: Sequence[SpotKind], active: Area) -> list[float]:
+    """Percent of the active picture that each area covers and none of its kind before it does."""
+    shares = []
+    for number, (area, kind) in enumerate(zip(areas, kinds, strict=True)):
+        before = [past for past, same in zip(areas[:number], kinds, strict=False) if same == kind]
+        covered = np.zeros((area[3], area[2]), np.bool_)
+        for left, top, width, height in before:
+            across, down = left - area[0], top - area[1]
+            covered[max(0, down) : max(0, down + height), max(0, across) : max(0, across + width)] = True
+        shares.append(100.0 * float(np.count_nonzero(~covered)) / (active[2] * active[3]))
+    return shares
 
 
 def _stops(light: float) -> float | None:

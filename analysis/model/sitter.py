@@ -50,12 +50,18 @@ class Spot(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SpotReading(msgspec.Struct, frozen=True, kw_only=True):
-    """What a spot reads: mean ``level`` in IRE, ``stops`` from middle grey, ``clipped`` in percent of it."""
+    """What a spot reads: mean ``level`` in IRE, ``stops`` from middle grey, ``clipped`` in percent of it.
+
+    ``coloured`` is the percent of it that clips in a channel while its luma does not; ``share`` the percent of the
+    active picture that it covers, without what spots of its kind named before it cover.
+    """
 
     level: float
     stops: float | None
     clipped: float
     kind: SpotKind
+    coloured: float = 0.0
+    share: float = 0.0
 
 
 class Aim(msgspec.Struct, frozen=True, kw_only=True):

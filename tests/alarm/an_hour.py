@@ -33,6 +33,7 @@ from analysis.measure.meter import one_thread
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedStatus
 from analysis.model.frame import Frame
+from analysis.model.sitter import Spot
 from analysis.settings.aim_settings import AimChoice
 from analysis.settings.schema import SitterSettings
 from analysis.watch import open_sitters
@@ -76,10 +77,14 @@ def clip(address: str, seconds: float) -> Iterator[Frame]:
 
 
 def judged(
-    frames: Iterable[Frame], sitters: SitterDesk | None = None, aims: AimDesk | None = None
+    frames: Iterable[Frame],
+    sitters: SitterDesk | None = None,
+    aims: AimDesk | None = None,
+    spots: tuple[Spot, ...] = (),
 ) -> tuple[list[AlarmChange], int]:
     """All changes of the alarms over these frames, and how many were announced."""
     examiner = Examiner()
+    examiner.place_spots(spots)
     state, _ = begin(DEFAULT_RULES, at(0.0))
     changes: list[AlarmChange] = []
     heard = 0

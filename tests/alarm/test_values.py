@@ -8,11 +8,11 @@ import pytest
 from analysis.alarm.book import opened, step
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.observation import Observation
-from analysis.alarm.values import beyond_aim, reading_values, spots_beyond_aim
+from analysis.alarm.values import beyond_aim, let_go_words, reading_values, spots_beyond_aim
 from analysis.model.frame import Encoding
 from analysis.model.reading import Flicker, Noise, PictureArea, Reading, Shares
-from analysis.model.sitter import SitterReading, SpotReading
-from tests.alarm.an_hour import watched
+from analysis.model.sitter import SitterReading, Spot, SpotReading
+from tests.alarm.an_hour import boathouse, judged, watched
 from tests.alarm.timeline import at
 
 
@@ -90,6 +90,47 @@ def test_what_was_not_measured_is_missing(changed: dict[str, object], missing: s
 def test_luma_that_clips_with_the_channels_is_not_one_channel_alone() -> None:
     reading = msgspec.structs.replace(WHOLE, clipped=shares(8.0, 8.0, 8.0, 8.0, 7.9))
     assert reading_values(reading)["one-channel"] == 0.0
+
+
+def test_what_was_let_go_may_clip() -> None:
+    """Nine tenths of doors that cover two percent of the picture: 1.8 of its 2.5 percent; they clip white."""
+    doors = SpotReading(level=99.0, stops=2.5, clipped=90.0, kind="let go", share=2.0)
+    reading = msgspec.structs.replace(WHOLE, spots={"doors": doors})
+    assert reading_values(reading)["highlights"] == pytest.approx(0.7)
+    assert reading_values(reading)["one-channel"] == pytest.approx(1.5), "another colour is another loss"
+    blue = msgspec.structs.replace(doors, coloured=60.0)
+    reading = msgspec.structs.replace(WHOLE, spots={"doors": blue})
+    assert reading_values(reading)["one-channel"] == pytest.approx(0.3)
+    assert let_go_words(reading) == "not counting what was let go: doors 1.8 %"
+    for kind in ("watch", "background"):
+        counted = msgspec.structs.replace(WHOLE, spots={"doors": msgspec.structs.replace(doors, kind=kind)})
+        assert reading_values(counted)["highlights"] == 2.5
+        assert let_go_words(counted) == ""
+
+
+def test_never_less_than_nothing_clips() -> None:
+    """A spot is read on a lattice, the picture on every pixel: the two need not agree to the last digit."""
+    doors = SpotReading(level=99.0, stops=2.5, clipped=100.0, coloured=100.0, kind="let go", share=2.6)
+    values = reading_values(msgspec.structs.replace(WHOLE, spots={"doors": doors}))
+    assert (values["highlights"], values["one-channel"]) == (0.0, 0.0)
+
+
+DOORS = Spot(name="doors", kind="let go", x=0.05, y=0.16, width=0.33, height=0.71)
+
+
+@pytest.mark.parametrize("kind", ["let go", "background"])
+def test_the_sun_on_the_lake_rings_unless_its_doors_were_let_go(kind: str) -> None:
+    spots = (msgspec.structs.replace(DOORS, kind=kind),)
+    changes, heard = judged(boathouse("sun=on&nd=2", 4.0), spots=spots)
+    assert heard == (0 if kind == "let go" else 1)
+    assert {change.alarm for change in changes} == (set() if kind == "let go" else {"highlights"})
+
+
+def test_what_clips_beside_what_was_let_go_still_rings() -> None:
+    """Two stops over: the room itself clips, and the reason says what was left out."""
+    changes, _ = judged(boathouse("sun=on&nd=0&iso=6400", 4.0), spots=(DOORS,))
+    (told,) = [change for change in changes if change.alarm == "highlights"]
+    assert "not counting what was let go: doors" in told.reason
 
 
 @pytest.mark.parametrize(("above", "rises"), [(0.6, "skin-high"), (-0.6, "skin-low"), (0.4, None), (-0.4, None)])

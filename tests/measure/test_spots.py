@@ -110,6 +110,56 @@ def test_clipped_counts_any_channel(part: float) -> None:
     assert found.level < 50.0
 
 
+@pytest.mark.parametrize("name", ["rgb24", "gbrp12le", "yuv444p", "nv12", "gray"])
+def test_coloured_counts_what_clips_in_a_channel_and_not_in_luma(name: str) -> None:
+    """Wild codes, against the plain decoding; luma of R'G'B' with the weights of BT.709-6 item 3.2."""
+    layout, rng = LAYOUTS[name], np.random.default_rng(8)
+    unit = 1 << (layout.depth - 8)
+    planes = tuple(
+        rng.integers(60 * unit, 255 * unit, shape).astype(layout.dtype) << layout.shift
+        for shape in plane_shapes(layout, 64, 48)
+    )
+    frame = plain.frame_of(planes, name, 64, 48)
+    found = read_spots(frame, (0, 0, 64, 48), [spot(x=0, y=0, width=48 / 64, height=36 / 48)])["spot"]
+    span = frame.format.encoding.range
+    rgb = np.stack([plain.percent(plane, layout.depth, span) for plane in rgb_exact(frame)])[:, :36, :48]
+    if layout.is_rgb:
+        luma = np.tensordot([0.2126, 0.7152, 0.0722], rgb, 1)
+    else:
+        luma = plain.percent(plain.luma_codes(frame), layout.depth, span)[:36, :48]
+    slack = 0.5 * 100 / 219 / unit
+    in_a_channel, in_luma = rgb.max(axis=0) >= 100.0 - slack, luma >= 100.0 - slack
+    alone = 100.0 * np.mean(in_a_channel & ~in_luma)
+    assert found.coloured == pytest.approx(alone, abs=0.3)
+    assert found.coloured <= found.clipped
+    assert (found.coloured == 0.0) is (name == "gray")
+
+
+def test_share_is_what_a_spot_covers_and_others_of_its_kind_do_not() -> None:
+    frame = plain.frame_of((np.full((100, 200), 60, np.uint8),), "gray", 200, 100)
+    doors = spot("doors", 0.0, 0.0, 0.5, 0.5)
+    laid = [
+        doors,
+        spot("pane", 0.25, 0.25, 0.5, 0.5),
+        spot("inside", 0.1, 0.1, 0.1, 0.1),
+        msgspec.structs.replace(doors, name="lamp", kind="let go"),
+        spot("far", 0.9, 0.9, 0.1, 0.1),
+    ]
+    found = read_spots(frame, (0, 0, 200, 100), laid)
+    shares = {name: each.share for name, each in found.items()}
+    assert shares == pytest.approx({"doors": 25.0, "pane": 18.75, "inside": 0.0, "lamp": 25.0, "far": 1.0})
+    # Of the active picture, not of the bars.
+    assert read_spots(frame, (0, 25, 200, 50), [doors])["doors"].share == pytest.approx(25.0)
+
+
+def test_shares_follow_a_spot_that_changes_its_kind() -> None:
+    frame = plain.frame_of((np.full((100, 200), 60, np.uint8),), "gray", 200, 100)
+    meter, first, second = SpotMeter(), spot("a", 0.0, 0.0, 0.5, 0.5), spot("b", 0.0, 0.0, 0.5, 0.5)
+    assert meter.read(frame, (0, 0, 200, 100), [first, second])["b"].share == 0.0
+    other = msgspec.structs.replace(second, kind="let go")
+    assert meter.read(frame, (0, 0, 200, 100), [first, other])["b"].share == pytest.approx(25.0)
+
+
 @pytest.mark.parametrize("bits,name", [(8, "yuv444p"), (10, "yuv444p10le")])
 def test_the_clip_level_is_that_of_the_shares(bits: int, name: str) -> None:
     """White (235 or 940, BT.709-6 item 3.4) is clipped, one code less is not; an asked level moves it."""
