@@ -10,7 +10,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from analysis.exposure.turn_compare import Change, Look, compare, shift_between, shifted, structure
+from analysis.exposure.turn_compare import Change, Look, compare, look_at, shift_between, shifted, structure
 from analysis.exposure.turn_drift import Drift, follow, settle_drift
 from analysis.exposure.turn_kind import LEAST, Kind, kind_of
 from analysis.exposure.turn_rest import Rest, carried, rest_of
@@ -28,10 +28,12 @@ GAP_SECONDS = 2.0
 KEPT_SECONDS, KEPT_LOOKS = 1.5, 32
 MOVES, SITTER_MOVES = 0.025, 0.12
 """Stops in ``BACK_SECONDS`` from which on the ground's or the sitter's light is moving."""
-IMPATIENT_SECONDS = 4.0
+IMPATIENT_SECONDS = 1.5
 """After so long only the ground's light is waited for: sitters may never rest."""
 SAME_VIEW = 0.5
 """Structure kept from which on it is the same view for certain; below half of it certainly another."""
+AGREED = 0.6
+"""When this share of the ground changed by one amount, as two shots do not, less structure is enough."""
 BREAK = 0.4
 """Two looks in a row that fit each other less well than this, wherever they are put, are a break."""
 UNSEEN = 0.02
@@ -40,6 +42,12 @@ BARE = 0.25
 """A view with less than this part of the structure that was there is something before the lens."""
 REMEMBERED, REMEMBERED_EVERY = 5, 0.9
 """Times of rest that are kept, and the seconds between them: changes too slow to be seen moving are told across them."""
+AGAIN = 0.06
+"""A change found twice is the same when its amounts differ by no more than this, and a little with the amount."""
+SITTER_SECONDS, DOUBT_SECONDS = 1.6, 3.0
+"""How long a sitter who cannot be seen is waited for; after how long a change that is another each time is none."""
+LONGEST_STEP = 4.0
+"""A change that took longer than this belongs to the drift, if one was told."""
 SLOWED = 0.15
 """Such a change is over when the newest of those times has less than this part of it."""
 
@@ -51,18 +59,39 @@ class Still(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     at: Instant
 
 
+class Motion(msgspec.Struct, frozen=True, kw_only=True):
+    """Whether light moves, that of the ground, and whether the view broke off."""
+
+    any: bool = False
+    ground: bool = False
+    torn: bool = False
+
+
+class Pending(msgspec.Struct, frozen=True, kw_only=True):
+    """A change that was found once, at ``since``; ``begun`` is when it began, ``took`` how long it lasted."""
+
+    kind: Kind
+    since: Instant
+    begun: Instant
+    took: float
+
+
 class TurnState(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What the recogniser remembers: the newest looks, the last times of rest, and the drift.
 
     ``moved_from`` and ``moved_at`` are the first and the last time at which light was seen moving since the light last
-    stood still; ``broken`` whether the view changed abruptly in between; ``settled`` when it was last compared.
+    stood still, ``ground_from`` and ``ground_at`` those of the ground; ``broken`` whether the view changed abruptly in
+    between; ``settled`` when it was last compared, ``pending`` what was found then and waits to be found again.
     """
 
     looks: tuple[Look, ...] = ()
     stills: tuple[Still, ...] = ()
     moved_from: Instant | None = None
     moved_at: Instant | None = None
+    ground_from: Instant | None = None
+    ground_at: Instant | None = None
     settled: Instant | None = None
+    pending: Pending | None = None
     broken: bool = False
     drift: Drift = Drift()
 
@@ -85,21 +114,21 @@ def step(
     one is known: changes no larger than it are not told. Maps of another feed life or another active picture, and a
     gap of two seconds, begin afresh.
     """
-    look = Look(light=light, sitters=sitters)
+    look = look_at(light, sitters)
     if _begins_afresh(state, light, now):
         return TurnState(looks=(look,)), ()
-    moving, broken = _moving(state, look, now, restless)
+    motion = _motion(state, look, now, restless)
     looks = tuple(each for each in state.looks if now.since(each.light.at) <= KEPT_SECONDS)[1 - KEPT_LOOKS :]
     drift, told = follow(state.drift, look, now, restless)
-    begun = state.moved_from
-    if moving and begun is None:
-        begun = state.looks[-1].light.at
+    last = state.looks[-1].light.at
     state = msgspec.structs.replace(
         state,
         looks=(*looks, look),
-        moved_from=begun,
-        moved_at=now if moving else state.moved_at,
-        broken=state.broken or broken,
+        moved_from=(state.moved_from or last) if motion.any else state.moved_from,
+        moved_at=now if motion.any else state.moved_at,
+        ground_from=(state.ground_from or last) if motion.ground else state.ground_from,
+        ground_at=now if motion.ground else state.ground_at,
+        broken=state.broken or motion.torn,
         drift=drift,
     )
     if not _due(state, now):
@@ -123,22 +152,22 @@ def _due(state: TurnState, now: Instant) -> bool:
     return state.moved_at is not None or state.settled is None or now.since(state.settled) >= STILL_SECONDS - 0.02
 
 
-def _moving(state: TurnState, look: Look, now: Instant, restless: float) -> tuple[bool, bool]:
-    """Whether light moves, and whether the view just broke off."""
+def _motion(state: TurnState, look: Look, now: Instant, restless: float) -> Motion:
+    """What moves between the look a moment ago and this one."""
     old = [each for each in state.looks if now.since(each.light.at) >= BACK_SECONDS - 0.02]
     change = compare(old[-1] if old else state.looks[0], look)
-    if change.kept is not None and change.kept < SAME_VIEW:
+    if change.kept is not None and change.kept < SAME_VIEW and change.even < AGREED:
         last = state.looks[-1]
         near = compare(last, look).kept
         torn = near is not None and near < BREAK and shift_between(last.light, look.light)[2] < BREAK
-        return True, torn
+        return Motion(any=True, torn=torn)
     calm = MOVES + 0.5 * restless
     if change.ground is not None and abs(change.ground) > calm:
-        return True, False
+        return Motion(any=True, ground=True)
     if state.moved_from is not None and now.since(state.moved_from) > IMPATIENT_SECONDS:
-        return False, False
+        return Motion()
     bright = change.bright is not None and abs(change.bright) > 2.0 * calm
-    return bright or abs(_both(change)) > SITTER_MOVES, False
+    return Motion(any=bright or abs(_both(change)) > SITTER_MOVES)
 
 
 def _both(change: Change) -> float:
@@ -156,29 +185,52 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
         return _rested(state, rest.look, now, ()), ()
     still = state.stills[-1].look
     change, seen_from = _aligned(still, rest.look)
-    begun = state.moved_from or now
-    took = max(0.0, state.moved_at.since(begun) - BACK_SECONDS) if state.moved_at is not None else 0.0
-    if change.seen >= UNSEEN and _another_view(change):
+    hidden = change.seen < UNSEEN
+    if not hidden and _another_view(change):
         if structure(rest.look.light) < BARE * structure(still.light):
             return state, ()
-        turns = (_cut(still, rest.look, change, begun, took),) if state.broken else ()
+        turns = (_cut(still, rest.look, change, *_when(state, None, now)),) if state.broken else ()
         return _rested(msgspec.structs.replace(state, drift=Drift()), rest.look, now, ()), turns
     least = max(LEAST, 1.5 * restless)
-    if change.seen < UNSEEN:
-        kind = unseen_change(still, rest.look)
-    else:
-        kind = kind_of(seen_from, rest.look, change, least)
-    if kind is None and change.seen >= UNSEEN:
+    kind = unseen_change(still, rest.look) if hidden else kind_of(seen_from, rest.look, change, least)
+    begun, took = _when(state, kind, now)
+    if kind is None and not hidden:
         kind, change, begun = _slowly(state, rest, change, least, begun)
-        took = now.since(begun) - STILL_SECONDS if kind is not None else took
+        took = now.since(begun) - STILL_SECONDS
     if kind is None:
-        look = carried(rest, seen_from, 0.0, 0.0) if change.seen >= UNSEEN else still
-        return _rested(state, look, now, state.stills), ()
+        return _rested(state, still if hidden else carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
+    found = state.pending or Pending(kind=kind, since=now, begun=begun, took=took)
+    if not _certain(kind, state, still, rest.look, now):
+        pending = msgspec.structs.replace(found, kind=kind)
+        if now.since(found.since) > DOUBT_SECONDS:
+            return _rested(state, carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
+        return msgspec.structs.replace(state, pending=pending, settled=now, moved_at=None), ()
     look = carried(rest, seen_from, change.ground or 0.0, change.face or change.ground or 0.0)
-    own = state.drift.told is not None and took > 4.0
-    drift = state.drift if own else settle_drift(state.drift, look, begun, now)
+    own = state.drift.told is not None and found.took > LONGEST_STEP
+    drift = state.drift if own else settle_drift(state.drift, look, found.begun, now)
     state = _rested(msgspec.structs.replace(state, drift=drift), look, now, ())
-    return state, () if own else (_turn(kind, begun, took),)
+    return state, () if own else (_turn(kind, found.begun, found.took),)
+
+
+def _certain(kind: Kind, state: TurnState, before: Look, after: Look, now: Instant) -> bool:
+    """Whether a change is told now. That of a part must be found twice: somebody may only have passed before it."""
+    waited = 0.0 if state.pending is None else now.since(state.pending.since)
+    if kind.kind == "whole":
+        known = kind.sitter is not None or kind.at_least or not (before.sitters or after.sitters)
+        return known or waited > SITTER_SECONDS
+    if state.pending is None or state.pending.kind.kind != kind.kind:
+        return False
+    return abs(state.pending.kind.stops - kind.stops) < AGAIN + 0.03 * abs(kind.stops)
+
+
+def _when(state: TurnState, kind: Kind | None, now: Instant) -> tuple[Instant, float]:
+    """When the change began and how long it took: by the ground's movement where the ground changed."""
+    begun, ended = state.moved_from, state.moved_at
+    if kind is not None and kind.kind != "sitter" and state.ground_from is not None:
+        begun, ended = state.ground_from, state.ground_at
+    if begun is None or ended is None:
+        return begun or now, 0.0
+    return begun, max(0.0, ended.since(begun) - BACK_SECONDS)
 
 
 def _slowly(
@@ -221,7 +273,7 @@ def _another_view(change: Change) -> bool:
     """Whether it is another view; most of the ground changing by one amount is something two shots do not do."""
     if change.kept is None or change.kept >= SAME_VIEW:
         return False
-    return change.even < 0.6 or change.kept < SAME_VIEW / 2.0
+    return change.even < AGREED or change.kept < SAME_VIEW / 2.0
 
 
 def _rested(state: TurnState, look: Look, now: Instant, stills: tuple[Still, ...]) -> TurnState:
@@ -229,7 +281,7 @@ def _rested(state: TurnState, look: Look, now: Instant, stills: tuple[Still, ...
     if len(stills) >= 2 and stills[-1].at.since(stills[-2].at) < REMEMBERED_EVERY:
         stills = stills[:-1]
     stills = (*stills, Still(look=look, at=now))[-REMEMBERED:]
-    return msgspec.structs.replace(state, stills=stills, moved_from=None, moved_at=None, settled=now, broken=False)
+    return TurnState(looks=state.looks, stills=stills, settled=now, drift=state.drift)
 
 
 def _cut(still: Look, rest: Look, change: Change, begun: Instant, took: float) -> Turn:

@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.turn_zones import Zones, main_box, overlap, zones_of
+from analysis.exposure.turn_zones import Zones, below, core, light_in, main_box, overlap, zones_of
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 
 Floats = npt.NDArray[np.float32]
@@ -34,11 +34,25 @@ SEARCH_ROWS, SEARCH_COLUMNS = 5, 9
 
 
 class Look(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """A map of light and who was in the picture; ``unrest`` when they moved while it was taken."""
+    """A map of light and who was in the picture.
+
+    ``face`` and ``body`` are the light of the main sitter where they are, in stops; ``unrest`` says that they moved while
+    the map was taken, so that only these two are known of them.
+    """
 
     light: LightMap
     sitters: tuple[SeenSitter, ...]
+    face: float | None = None
+    body: float | None = None
     unrest: bool = False
+
+
+def look_at(light: LightMap, sitters: tuple[SeenSitter, ...]) -> Look:
+    """A look, with the light of its sitter."""
+    box = main_box(sitters)
+    if box is None:
+        return Look(light=light, sitters=())
+    return Look(light=light, sitters=sitters, face=light_in(light, core(box)), body=light_in(light, below(box)))
 
 
 class Change(msgspec.Struct, frozen=True, kw_only=True):
@@ -78,10 +92,9 @@ def compare(before: Look, after: Look) -> Change:
     face, at_least = _face(before, after, zones)
     of_body = delta[zones.body & trusted]
     body = float(np.median(of_body)) if of_body.size >= 3 else None
+    moved = moved or before.unrest or after.unrest
     if moved:
-        (face, body), at_least = _elsewhere(before, after), False
-    if before.unrest or after.unrest:
-        face, body, at_least = None, None, False
+        face, body, at_least = _less(after.face, before.face), _less(after.body, before.body), False
     return Change(
         whole=most_common(delta[trusted]),
         ground=change,
@@ -204,15 +217,8 @@ def _face(before: Look, after: Look, zones: Zones) -> tuple[float | None, bool]:
     return (change, True) if hidden[zones.face].mean() > 0.3 else (None, False)
 
 
-def _elsewhere(before: Look, after: Look) -> tuple[float | None, float | None]:
-    """Changes of the light on a face and a body that moved, each measured where they were and are."""
-    old, new = zones_of(before.sitters), zones_of(after.sitters)
-    found = []
-    for name in ("face", "body"):
-        was = _mean(before.light, getattr(old, name) & before.light.trusted)
-        now = _mean(after.light, getattr(new, name) & after.light.trusted)
-        found.append(now - was if was is not None and now is not None else None)
-    return found[0], found[1]
+def _less(one: float | None, other: float | None) -> float | None:
+    return one - other if one is not None and other is not None else None
 
 
 def _mean(light: LightMap, cells: npt.NDArray[np.bool_]) -> float | None:

@@ -24,15 +24,22 @@ LEAST = 0.2
 """Stops that a drift has gone before it is told."""
 ONE_WAY = 0.3
 """Each fifth of the window moves at least this part of its fair share, and the same way."""
+HOLE = 1.6
+"""Points farther apart than this many times the usual say too little of what happened in between."""
 OVER = 0.12
 """A drift is looked at over the time in which it should go so many stops, between 5 and 60 seconds."""
 STOPPED, SLOWER, FASTER = 0.3, 0.6, 1.7
 """Parts of the rate told last: below the first it has ended, outside the others its rate is told anew."""
 AGAIN_SECONDS = 10.0
+EVEN = 0.2
+"""Half a window holds half of what a steady drift goes in it, give or take this part of the whole."""
+ARRIVED = 0.04
+NEARER_SECONDS = 2.0
 SOON_SECONDS = 60.0
 """When the clip comes this near for the first time, the drift is told again."""
 FARTHEST_SECONDS = 600.0
-SAME_VIEW = 0.5
+SAME_VIEW = 0.35
+"""Structure kept below which the anchor says nothing; people before it may hide much of it."""
 ALIKE = 0.5
 """Sitter and ground drift together when the lesser goes at least this part of the greater."""
 SMALLEST = 4
@@ -110,7 +117,8 @@ def _begun(drift: Drift, look: Look, now: Instant, least: float) -> tuple[Drift,
         if which is None:
             continue
         of, name = which
-        began = min(drift.points, key=lambda point: abs(now.since(point.at) - window))
+        knowing = [point for point in drift.points if getattr(point, name) is not None]
+        began = min(knowing, key=lambda point: abs(now.since(point.at) - window))
         drift = msgspec.structs.replace(drift, began=began)
         rate = 60.0 * gone[name] / window
         return _tell(drift, look, now, of, rate, "begun")
@@ -147,13 +155,29 @@ def _gone_on(drift: Drift, look: Look, now: Instant) -> tuple[Drift, tuple[Turn,
     if part < STOPPED:
         if since < window:
             return drift, ()
-        drift, turns = _tell(drift, look, now, told.of, rate, "ended")
-        return msgspec.structs.replace(drift, told=None, told_at=None, began=None, points=drift.points[-1:]), turns
+        return _ended(drift, look, now, told.of, rate, name)
     clip = _seconds_to_clip(look.light, look, told.of, rate)
     nearer = clip is not None and clip < SOON_SECONDS <= (told.seconds_to_clip or FARTHEST_SECONDS)
-    if (not SLOWER <= part <= FASTER or nearer) and since >= (AGAIN_SECONDS if not nearer else 2.0):
+    lately = _moved(drift.points, name, now, window / 2.0)
+    even = lately is not None and abs(lately / moved - 0.5) < EVEN
+    other = even and not SLOWER <= part <= FASTER and since >= AGAIN_SECONDS
+    if other or (nearer and since >= NEARER_SECONDS):
         return _tell(drift, look, now, told.of, rate, "changed")
     return drift, ()
+
+
+def _ended(
+    drift: Drift, look: Look, now: Instant, of: DriftOf, rate: float, name: str
+) -> tuple[Drift, tuple[Turn, ...]]:
+    """The drift is over since the last point that was still on its way; what came after begins anew."""
+    known = [point for point in drift.points if getattr(point, name) is not None]
+    on_the_way = [point for point in known if abs(getattr(point, name) - getattr(known[-1], name)) > ARRIVED]
+    last = on_the_way[-1].at if on_the_way else drift.points[0].at
+    drift, turns = _tell(drift, look, now, of, rate, "ended")
+    assert drift.began is not None
+    took = max(0.0, last.since(drift.began.at))
+    turns = tuple(msgspec.structs.replace(turn, seconds=took) for turn in turns)
+    return msgspec.structs.replace(drift, told=None, told_at=None, began=None, points=drift.points[-1:]), turns
 
 
 def _tell(
@@ -165,18 +189,25 @@ def _tell(
     told = DriftRate(of=of, stage=stage, stops_a_minute=rate, seconds_to_clip=clip)
     drift = msgspec.structs.replace(drift, told=told, told_at=now)
     name = _series(drift, told)
-    sitter = None if last.sitter is None or began.sitter is None else last.sitter - began.sitter
+    since = (began, *drift.points)
     turn = Turn(
         kind="drift",
         at=began.at,
-        stops=float(getattr(last, name) - getattr(began, name)),
+        stops=_gone(since, name) or 0.0,
         seconds=last.at.since(began.at),
         share=1.0,
-        sitter_stops=sitter,
-        background_stops=last.ground - began.ground if name != "bright" else last.bright - began.bright,
+        sitter_stops=_gone(since, "sitter"),
+        background_stops=_gone(since, "bright" if name == "bright" else "ground"),
         drift=told,
     )
     return drift, (turn,)
+
+
+def _gone(points: tuple[Point, ...], name: str) -> float | None:
+    """Stops from the first of these points to the newest that knows them."""
+    first, known = getattr(points[0], name), [getattr(point, name) for point in points[1:]]
+    known = [value for value in known if value is not None]
+    return float(known[-1] - first) if known and first is not None else None
 
 
 def _series(drift: Drift, told: DriftRate) -> str:
@@ -206,6 +237,9 @@ def _one_way(points: tuple[Point, ...], name: str, now: Instant, window: float, 
     """Stops gone through the window when every fifth of it went the same way, else 0."""
     found = _values(points, name)
     if found is None or found[0][0] > now.monotonic - window + 0.5:
+        return 0.0
+    times = np.array([at for at in found[0] if at > now.monotonic - window - EVERY_SECONDS])
+    if np.diff(times).max(initial=0.0) > max(HOLE * EVERY_SECONDS, window / 5.0):
         return 0.0
     parts = np.diff(np.interp(now.monotonic - window + window / 5.0 * np.arange(6), *found))
     total = float(parts.sum())

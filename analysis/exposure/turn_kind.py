@@ -40,7 +40,7 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
     if region is not None and abs(region.stops) >= max(least, 2.0 * abs(ground)) and abs(ground) < 2.0 * least:
         quiet = sitter is None or abs(sitter) < max(least, abs(region.stops) / 2.0)
         if quiet:
-            kind: TurnKind = "part" if sitter is None else "background"
+            kind: TurnKind = "background" if before.sitters or after.sitters else "part"
             return Kind(kind=kind, stops=region.stops, share=region.share, sitter=sitter, background=region.stops)
     if sitter is None:
         return _without_sitter(change, ground, least)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import msgspec
 import numpy as np
 import numpy.typing as npt
@@ -37,12 +39,19 @@ def rest_of(looks: tuple[Look, ...]) -> Rest:
     light = msgspec.structs.replace(
         newest.light, stops=stops.mean(0, dtype=np.float32), trusted=np.asarray(trusted & steady)
     )
-    known = [look.sitters for look in looks if look.sitters]
+    known = [look for look in looks if look.sitters]
     if not known:
         return Rest(look=Look(light=light, sitters=()), steady=steady)
-    first, last = main_box(known[0]), main_box(known[-1])
+    first, last = main_box(known[0].sitters), main_box(known[-1].sitters)
     unrest = first is not None and last is not None and overlap(first, last) < SITTER_MOVED
-    return Rest(look=Look(light=light, sitters=known[-1], unrest=unrest), steady=steady)
+    face, body = (_middle(getattr(look, name) for look in known) for name in ("face", "body"))
+    look = Look(light=light, sitters=known[-1].sitters, face=face, body=body, unrest=unrest)
+    return Rest(look=look, steady=steady)
+
+
+def _middle(values: Iterable[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return float(np.median(known)) if known else None
 
 
 def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
@@ -53,9 +62,7 @@ def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
     light, old = rest.look.light, before.light
     if old.area != light.area:
         return rest.look
-    zones, steady, sitters = zones_of(before.sitters), rest.steady, rest.look.sitters or before.sitters
-    if rest.look.unrest and before.sitters:
-        steady, sitters = steady & zones.ground, before.sitters
+    zones, steady = zones_of(before.sitters), rest.steady
     was = old.stops + np.where(zones.ground, np.float32(ground), np.float32(sitter))
     made: LightMap = msgspec.structs.replace(
         light,
@@ -64,4 +71,15 @@ def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
         clipped=np.where(steady, light.clipped, old.clipped),
         crushed=np.where(steady, light.crushed, old.crushed),
     )
-    return Look(light=made, sitters=sitters)
+    if not rest.look.sitters:
+        return msgspec.structs.replace(before, light=made, face=_plus(before.face, sitter), body=_plus(before.body, sitter))
+    return msgspec.structs.replace(
+        rest.look,
+        light=made,
+        face=rest.look.face if rest.look.face is not None else _plus(before.face, sitter),
+        body=rest.look.body if rest.look.body is not None else _plus(before.body, sitter),
+    )
+
+
+def _plus(value: float | None, more: float) -> float | None:
+    return None if value is None else value + more

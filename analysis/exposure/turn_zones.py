@@ -8,7 +8,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.model.light import COLUMNS, ROWS, Box, SeenSitter
+from analysis.model.light import COLUMNS, ROWS, Box, LightMap, SeenSitter
 
 Mask = npt.NDArray[np.bool_]
 
@@ -16,6 +16,10 @@ CORE_WIDTH, CORE_HEIGHT = 0.6, 0.7
 """The part of a face's box that is skin and nothing else."""
 SHOULDERS = 1.0
 """How far a body reaches to each side of the face, in widths of it."""
+
+
+TRUSTED = 0.6
+"""The part of an area that must be trusted for its light to be known."""
 
 
 class Zones(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -46,9 +50,8 @@ def zones_of(sitters: tuple[SeenSitter, ...]) -> Zones:
         anybody |= _cells((x - 0.35 * width, y - 0.4 * height, 1.7 * width, 1.5 * height))
         anybody |= _cells((x - SHOULDERS * width, y + height, (1.0 + 2.0 * SHOULDERS) * width, 1.0))
     if main is not None:
-        x, y, width, height = main
         face = _cells(core(main))
-        body = _cells((x - 0.4 * width, y + 1.35 * height, 1.8 * width, 1.3 * height)) & ~face
+        body = _cells(below(main)) & ~face
     return Zones(face=face, body=body, ground=~anybody)
 
 
@@ -61,6 +64,40 @@ def core(box: Box) -> Box:
     x, y, width, height = box
     left, top = (1.0 - CORE_WIDTH) / 2.0, (1.0 - CORE_HEIGHT) / 2.0
     return x + left * width, y + top * height, CORE_WIDTH * width, CORE_HEIGHT * height
+
+
+def below(box: Box) -> Box:
+    """The chest below a face."""
+    x, y, width, height = box
+    return x - 0.4 * width, y + 1.35 * height, 1.8 * width, 1.3 * height
+
+
+def light_in(light: LightMap, box: Box) -> float | None:
+    """Mean linear light of an area in stops, cells counting by the part of them within; None where hardly any is trusted.
+
+    A place that moves by less than a cell is followed this way.
+    """
+    x, y, width, height = box
+    rows, columns = _covered(y, height, ROWS), _covered(x, width, COLUMNS)
+    if rows is None or columns is None:
+        return None
+    at = np.s_[rows[0] : rows[0] + rows[1].size, columns[0] : columns[0] + columns[1].size]
+    weight = np.outer(rows[1], columns[1])
+    good = weight * light.trusted[at]
+    total = float(good.sum())
+    if total < TRUSTED * float(weight.sum()) or total <= 0.0:
+        return None
+    return float(np.log2((good * np.exp2(light.stops[at])).sum() / total))
+
+
+def _covered(start: float, size: float, count: int) -> tuple[int, npt.NDArray[np.float64]] | None:
+    """The first row (or column) that a stretch touches, and what part of each it covers."""
+    low, high = max(0.0, start * count), min(float(count), (start + size) * count)
+    if high - low < 0.5:
+        return None
+    first = int(low)
+    edges = np.arange(first, int(np.ceil(high)) + 1, dtype=np.float64)
+    return first, np.diff(np.clip(edges, low, high))
 
 
 def overlap(one: Box, other: Box) -> float:

@@ -107,8 +107,11 @@ class Film:
         seed: int = 1,
         headroom: float = 6.0,
         wide_scene: bool = False,
+        jitter: float = 0.02,
     ) -> None:
-        self.story, self._noise = story, noise
+        """``jitter`` is how far the face's box strays from search to search, in parts of its size."""
+        self.story, self._noise, self._jitter = story, noise, jitter
+        self._search = np.random.default_rng([seed, 7])
         self._sensor = Sensor(headroom=headroom)
         self._curve_name = curve_name
         into = layout("yuv422p" if bits == 8 else "yuv422p10le")
@@ -145,6 +148,9 @@ class Film:
         if moment.shot:
             return ()
         box = self.face(moment)
+        # A search does not put its box at the same place each time.
+        x, y, size = self._search.normal(0.0, self._jitter, 3)
+        box = (box[0] + x * box[2], box[1] + y * box[3], box[2] * (1.0 + size), box[3] * (1.0 + size))
         inside = box[0] > -0.02 and box[0] + box[2] < 1.02 and box[1] > -0.02
         return (SeenSitter(box=box),) if inside and moment.cover < 0.5 else ()
 
