@@ -40,6 +40,7 @@ check: $(VENV)/.test
 
 device: $(VENV)/.test
 	bash tests/device/rig.sh $(VENV)/device $(abspath $(BIN))/python -m pytest -q --color=no -p no:cacheprovider -o addopts=  tests/device
+	$(BIN)/python -m tests.device.power_cut $(VENV)/power --rounds 3
 
 bench: $(VENV)/.test
 	$(BIN)/python -m tests.bench

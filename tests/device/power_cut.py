@@ -12,19 +12,23 @@ import argparse
 import json
 import os
 import random
+import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from tests.device.fickle_drive import FickleDrive
+from tests.device.power_writer import left_behind
 
 HERE = Path(__file__).parent
 START_SECONDS = 2.0
 READINGS_SECONDS = 1.0
+ALARM_SECONDS = 0.250
 _BOOT_SECONDS = 120.0
 
 
@@ -126,7 +130,8 @@ class Cuts:
 
     def __init__(self, out: Path, seed: int) -> None:
         self._out, self._dice = out, random.Random(seed)
-        self._drive = FickleDrive(out, 64, self._dice)
+        # The path of a socket may be a hundred characters long at most.
+        self._drive = FickleDrive(Path(tempfile.mkdtemp()), 64, self._dice)
         self.confirmed: set[int] = set()
         self._careless: set[int] = set()
         self._read_until: float | None = None
@@ -172,15 +177,50 @@ class Cuts:
             self._drive.cut()
         return wrong
 
-    def control(self) -> list[str]:
-        """What the look finds where nobody waited for the disk: something, or it cannot find anything."""
-        guest = Guest(self._out, self._drive, ["--check", "careless.db"])
+    def control(self) -> tuple[list[str], list[str]]:
+        """What the look finds wrong with the journal, and what with the one for which nobody waited for the disk.
+
+        In the second something must be wrong, or the look cannot find anything; in the first nothing, though the
+        files are taken out of the disk in the same way.
+        """
+        image = self._out / "image"
+        self._drive.save(image)
+        # The file system's own journal is played back, as a mount would.
+        subprocess.run(["e2fsck", "-fy", str(image)], check=False, capture_output=True, timeout=120)
+        wrong = faults(self._taken(image, "kept.db"), self.confirmed)
+        noticed = faults(self._taken(image, "careless.db"), self._careless)
+        image.unlink()
+        return wrong, noticed
+
+    def _taken(self, image: Path, name: str) -> dict[str, object]:
+        for file in (name, f"{name}-wal"):
+            taken = self._out / file
+            taken.unlink(missing_ok=True)
+            subprocess.run(
+                ["debugfs", "-R", f"dump {file} {taken}", str(image)], check=False, capture_output=True, timeout=120
+            )
+            if taken.exists() and not taken.stat().st_size:
+                taken.unlink()
+        return left_behind(self._out / name)
+
+    def slow(self, flush_seconds: float, seconds: float = 20.0) -> tuple[float, int]:
+        """How long taking in an alarm or a reading lasts at most while every flush lasts so long; how many were."""
+        guest = Guest(self._out, self._drive, ["--write", "slow.db", "--never-wait"])
         try:
-            guest.wait("checked")
-            return faults(self._found(), self._careless)
+            guest.wait("writing")
+            guest.wait_kept(1)
+            self._drive.flush_seconds = flush_seconds
+            time.sleep(seconds)
         finally:
-            guest.kill()
-            self._drive.close()
+            said = guest.kill()
+            self._drive.flush_seconds = 0.0
+            self._drive.cut()
+        return said.slowest, len(said.kept)
+
+    def close(self) -> None:
+        """Take the drive away."""
+        self._drive.close()
+        shutil.rmtree(self._drive.socket.parent)
 
     def _found(self) -> dict[str, object]:
         found = json.loads((self._out / "found.json").read_text(encoding="utf-8"))
@@ -204,6 +244,7 @@ def main() -> int:
     asked = argparse.ArgumentParser(description=__doc__)
     asked.add_argument("out", type=Path)
     asked.add_argument("--rounds", type=int, default=50)
+    asked.add_argument("--slow", action="store_true", help="also measure on a disk whose every flush takes 2 s")
     asked.add_argument("--seed", type=int, default=int(time.time()))
     given = asked.parse_args()
     given.out.mkdir(parents=True, exist_ok=True)
@@ -214,7 +255,15 @@ def main() -> int:
         for words in wrong:
             bad += 1
             print(f"after cut {number - 1}: {words}", flush=True)
-    noticed = cuts.control()
+    wrong, noticed = cuts.control()
+    for words in wrong:
+        bad += 1
+        print(f"on the disk after the last cut: {words}", flush=True)
+    if given.slow:
+        slowest, taken = cuts.slow(2.0)
+        print(f"every flush takes 2 s: {taken} entries taken in, each within {1000 * slowest:.0f} ms", flush=True)
+        bad += slowest > ALARM_SECONDS
+    cuts.close()
     waiting, arrived = (sum(column) for column in zip(*cuts.unflushed, strict=True))
     print(
         f"{len(cuts.confirmed)} entries confirmed, {waiting} writes unflushed at the cuts of which {arrived} arrived; "
