@@ -79,6 +79,8 @@ def _holding(alarms: Iterable[AlarmStatus]) -> list[AlarmStatus]:
 
 
 def _alarm_words(alarm: AlarmStatus, reading: Reading, aims: Sequence[Aim]) -> str:
+    if alarm.lull:
+        return f"{alarm.words} comes and goes"
     if alarm.alarm == "highlights" and reading.clipped is not None:
         return f"{alarm.words}, {percent(reading.clipped.any)}"
     if alarm.alarm == "shadows" and reading.crushed is not None:

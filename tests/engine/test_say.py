@@ -121,6 +121,10 @@ def test_what_is_over_frozen_or_suppressed_is_not_said_as_if_it_held() -> None:
     assert words_now(feed(), reading(), alarms[:2]) == "all well, one alarm over and not seen"
 
 
+def test_what_comes_and_goes_is_not_said_to_hold_while_it_is_away() -> None:
+    assert words_now(feed(), reading(), (alarm("highlights", lull=True),)) == "highlights clipping comes and goes"
+
+
 def test_what_was_shelved_or_seen_is_still_true() -> None:
     assert words_now(feed(), reading(), (alarm("noise", quiet=("shelved",)),)) == "noise in the shadows"
     assert words_now(feed(), reading(), (alarm("noise", "active-acknowledged"),)) == "noise in the shadows"

@@ -22,6 +22,7 @@ from tui.wording import alarm_state, clock, standing
 _STATE, _PRIORITY, _AGE, _NAME, _WORDS = 2, 13, 20, 22, 37
 """Columns: the state, the priority, where the age ends, the name, what is wrong."""
 _LABEL = 8
+_LULL = "it comes and goes and is away now; it stays on until it has been calm for long"
 _LEAST_ROWS = 3
 """However low the screen is, so many alarms stay in sight."""
 _ROOMY = 30
@@ -44,6 +45,8 @@ def facts(alarm: AlarmStatus, seconds: float) -> list[Fact]:
     times = "has not risen yet" if not alarm.occurrence else f"rise no. {alarm.occurrence}"
     head = f"{word} for {clock(seconds)}, priority {alarm.priority}, {times}"
     told = [Fact("alarm", f"{alarm.alarm} ({alarm.words}): {head}", Ink.STRONG)]
+    if alarm.lull:
+        told.append(Fact("now", _LULL, Ink.CARE))
     if alarm.frozen:
         told.append(Fact("now", "held as it was: there is no picture to judge", Ink.CARE))
     elif alarm.measured or alarm.limits:
@@ -139,6 +142,7 @@ class AlarmList(Panel):
         pieces = [
             Piece(standing(alarm) if alarm.quiet else "", Ink.NEW if bright else Ink.CARE, 6),
             Piece("held: no picture" if alarm.frozen else "", Ink.NEW if bright else Ink.CARE, 5),
+            Piece("away now" if alarm.lull else "", Ink.NEW if bright else Ink.SOFT, 5),
             Piece(alarm.quiet_words, plain, 4, cut=True),
             Piece(alarm.measured, plain, 3, cut=True),
             Piece(why, plain, 2, cut=True),

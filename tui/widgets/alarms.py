@@ -133,7 +133,7 @@ class AlarmsPanel(Panel):
         beside = len(state.word) <= _SHORT_WORD
         if beside:
             sheet.put_right(12, y, since if len(since) < 6 else since[:-3], plain)
-        held = "held: no picture" if alarm.frozen else ""
+        held = "held: no picture" if alarm.frozen else "away now" if alarm.lull else ""
         pieces = [
             Piece(alarm.words, ink, 3),
             Piece("" if beside else since, plain, 2),

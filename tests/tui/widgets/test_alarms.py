@@ -199,3 +199,8 @@ def test_while_it_blinks_the_words_stay() -> None:
         sheet = Sheet(60, 4)
         panel.draw(sheet, judge(snapshot(seconds=seconds, alarms=(alarm("feed", STATES[1], 1000.0),)), 0.0))
         assert "NEW" in sheet.lines()[1] and "feed lost" in sheet.lines()[1]
+
+
+def test_an_alarm_that_comes_and_goes_says_when_it_is_away() -> None:
+    away = alarm("highlights", STATES[2], lull=True)
+    assert "away now" in draw(AlarmsPanel, (80, 4), snapshot(alarms=(away,))).lines()[1]
