@@ -62,6 +62,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
     assert planned is not None, "no plan, no rows"
     each = planned.plans
     now = planned.now
+    headroom = reading.headroom_stops if planning.headroom_stops is None else planning.headroom_stops
     noise = reading.noise.shadow_snr_stops if reading.noise is not None else None
     crushed = reading.crushed.any if reading.crushed is not None else None
 
@@ -82,7 +83,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
         row(
             "headroom, stops",
             "headroom",
-            stops(reading.headroom_stops, signed=False),
+            stops(headroom, signed=False),
             lambda way: stops(way.predicted.headroom_stops, signed=False),
         ),
         row("shadow S/N", "shadow S/N", stops(noise, signed=False), lambda way: noise_words(way, wide)),

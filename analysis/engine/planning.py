@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import msgspec
+import numpy as np
 
 from analysis.exposure.control_words import relative_missing
 from analysis.exposure.plan import plan
 from analysis.exposure.policy import Policy, Suggestion, suggest
 from analysis.exposure.predict import Outlook
-from analysis.exposure.settings_grid import nd_choices
+from analysis.exposure.series import exact_aperture
+from analysis.exposure.settings_grid import Settings, nd_choices
 from analysis.exposure.subject import MIDDLE, choices, subject_of
 from analysis.measure.spot_edit import printable
 from analysis.model.camera import CameraProfile
@@ -162,7 +164,7 @@ class PlanDesk:
             self._planning = self._told(self._planning)
             return
         told = msgspec.structs.replace(
-            self._planning, planned=None, trouble=None, subject=None, at=seen.at,
+            self._planning, planned=None, trouble=None, subject=None, headroom_stops=None, at=seen.at,
             targets=choices(seen.reading, seen.spots),
         )  # fmt: skip
         try:
@@ -180,8 +182,8 @@ class PlanDesk:
         subject = subject_of(seen.reading, seen.aims, seen.curve, self._target, seen.spots)
         reading = msgspec.structs.replace(seen.reading, sitters=(subject.sitter,))
         controls = self._controls() if self._said else untold(self._file.limits, self._camera)
-        clips_at = Outlook(reading, controls, seen.curve, camera=self._camera).clips_at
-        suggested = self._convinced(suggest(reading, seen.curve, controls, clips_at), told, seen.at)
+        outlook = Outlook(reading, controls, seen.curve, camera=self._camera)
+        suggested = self._convinced(suggest(reading, seen.curve, controls, outlook.clips_at), told, seen.at)
         told = msgspec.structs.replace(told, subject=subject.sitter.name, suggested=suggested.policy, why=suggested.why)
         name = self._file.policy or suggested.policy
         policy = self._policies.get(name)
@@ -192,7 +194,12 @@ class PlanDesk:
         )
         if not self._said:
             planned = msgspec.structs.replace(planned, missing=relative_missing(planned))
-        return msgspec.structs.replace(told, title=policy.title, planned=steadied(planned, self._planning.planned))
+        return msgspec.structs.replace(
+            told,
+            title=policy.title,
+            planned=steadied(planned, self._planning.planned),
+            headroom_stops=_headroom(outlook, controls),
+        )
 
     def _controls(self) -> Controls:
         """What is set, at the rate of the feed where the operator told no other than the usual one."""
@@ -231,6 +238,14 @@ class PlanDesk:
             target=self._target,
             targets=found.targets or (MIDDLE,),
         )
+
+
+def _headroom(outlook: Outlook, now: Controls) -> float | None:
+    """The headroom of the picture as it is, reckoned as that of every way is."""
+    lens = np.nan if now.t_stop is None else exact_aperture(now.t_stop)
+    here = {"nd": now.nd_stops, "iso": now.iso, "t_stop": lens, "angle": now.shutter_angle}
+    found = outlook.over(Settings(**{name: np.array([value]) for name, value in here.items()})).headroom[0]
+    return None if np.isnan(found) else float(found)
 
 
 def untold(limits: ControlLimits, camera: CameraProfile | None) -> Controls:

@@ -84,6 +84,24 @@ def test_on_a_rendered_boathouse_the_plan_says_where_the_skin_will_be() -> None:
     assert after.sitters[0].stops == pytest.approx(best.predicted.sitter_stops, abs=0.1)
 
 
+def test_headroom_now_is_reckoned_as_that_of_the_ways() -> None:
+    """The end that a camera profile knows of counts for how things are as it does for every way."""
+    seen, _, file, camera = moment(nd=2.0)
+    desk = PlanDesk(file, policies=POLICIES, camera=camera)
+    desk.ask(True)
+    desk.look(seen, curve("acescct"), (AIM,), at(0.0))
+    planned, now = desk.planning.planned, desk.planning.headroom_stops
+    assert planned is not None
+    assert now is not None
+    assert seen.headroom_stops is not None
+    assert now < seen.headroom_stops - 1.0, "the codes go on where the sensor is full already"
+    for way in planned.plans:
+        nd = way.controls.nd_stops - file.controls.nd_stops
+        if way.controls.t_stop == file.controls.t_stop and way.predicted.headroom_stops:
+            # ND moves what the sensor catches; ISO moves the end of the signal along with the picture.
+            assert way.predicted.headroom_stops == pytest.approx(now + nd, abs=0.1)
+
+
 def test_plans_are_made_twice_a_second_at_most() -> None:
     desk = looked(asked())
     first = desk.planning

@@ -5,13 +5,14 @@ from __future__ import annotations
 import textwrap
 
 from analysis.model.planning import Planning
-from tui.bridge import Showing
+from tui.bridge import OLD_PICTURE, Showing
 from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.way_words import Row, merged, moves_of, policy_words, rows
 from tui.widgets.banner import put_banner
 from tui.widgets.panel import Panel
+from tui.wording import lasted
 
 _NARROW = 75
 """Cells of the table below which names and figures are told short."""
@@ -27,7 +28,7 @@ class WaysPanel(Panel):
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """Heading, policy, table, reasons; why there is no plan where there is none."""
         planning = showing.snapshot.planning
-        self._put_heading(sheet, planning)
+        self._put_heading(sheet, planning, showing)
         if showing.reading is None:
             put_banner(sheet, 0, 1, sheet.width, sheet.height - 1, showing.banner)
             return
@@ -66,15 +67,23 @@ class WaysPanel(Panel):
         sheet.put(1, y, text, ink)
         return y + 1
 
-    def _put_heading(self, sheet: Sheet, planning: Planning | None) -> None:
+    def _put_heading(self, sheet: Sheet, planning: Planning | None, showing: Showing) -> None:
         followed = planning.planned.policy if planning is not None and planning.planned is not None else None
         title = "WAYS" if followed is None else f"WAYS by {followed}"
         subject = planning.subject if planning is not None else None
         notes = ["p policy, f for whom"]
         if subject is not None:
             notes = [f"p changes the policy; for {subject}, f changes", f"p; for {subject} f", f"for {subject}"]
+        ink, at = Ink.SOFT, planning.at if planning is not None else None
+        if followed is not None and at is not None:
+            age = showing.snapshot.at.since(at) + showing.unheard
+            if age > OLD_PICTURE:
+                ink, notes = (
+                    Ink.CARE,
+                    [f"planned {lasted(age)} ago: no picture to plan from since", f"{lasted(age)} old"],
+                )
         note = next((each for each in notes if len(each) + len(title) + 3 <= sheet.width), "")
-        sheet.rule(0, title, note, Ink.STRONG)
+        sheet.rule(0, title, note, Ink.STRONG, ink)
 
     def _put_none(self, sheet: Sheet, planning: Planning | None) -> None:
         planned = planning.planned if planning is not None else None

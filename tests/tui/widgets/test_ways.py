@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from analysis.model.controls import ControlLimits, Controls
+from analysis.model.instant import Instant
 from analysis.model.planning import Planning
 from tests.tui.deciding import boathouse
 from tests.tui.measured import complete
@@ -61,6 +62,15 @@ def test_with_room_the_other_ways_have_their_reasons_too() -> None:
 def test_figures_of_a_late_picture_are_dim() -> None:
     late = told(planning(*THREE), feed=snapshot("late").feed)
     assert ink_of(draw(WaysPanel, WIDE, late), "54.2") == Ink.STALE
+
+
+def test_a_plan_of_an_older_picture_says_how_old_it_is() -> None:
+    now = complete().at
+    fresh = msgspec.structs.replace(planning(*THREE), at=Instant(now.monotonic - 0.5, now.utc - 0.5))
+    assert "ago" not in text(draw(WaysPanel, WIDE, told(fresh)))
+    old = msgspec.structs.replace(fresh, at=Instant(now.monotonic - 7.0, now.utc - 7.0))
+    sheet = draw(WaysPanel, WIDE, told(old))
+    assert ink_of(sheet, "planned 7.0 s ago") == Ink.CARE
 
 
 def test_why_there_is_no_plan() -> None:
