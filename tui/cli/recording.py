@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import shutil
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,12 +27,9 @@ class Recording:
 
     def room(self) -> float | None:
         """GiB left on the disk the journal lies on; None where there is none or nobody can say."""
-        if self.journal is None:
-            return None
-        try:
-            return shutil.disk_usage(self.journal.path.parent).free / 2**30
-        except OSError:
-            return None
+        # The journal's own thread asks the disk, which may take its time to answer.
+        known = self.journal.room() if self.journal is not None else None
+        return None if known is None else known.gibibytes
 
     def close(self) -> None:
         """Write what is left; waits three seconds at most."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import time
 from pathlib import Path
 
 import pytest
@@ -63,3 +65,14 @@ def test_asked_to_keep_nothing_it_keeps_nothing(tmp_path: Path) -> None:
     assert recording.journal is None and recording.note is None
     recording.close()
     assert not path.exists()
+
+
+def test_the_room_left_is_what_the_disk_says(tmp_path: Path) -> None:
+    recording = open_recording(settings(tmp_path / "journal.db"), "scene:boathouse", FakeClock())
+    limit = time.monotonic() + 30.0
+    while recording.room() is None and time.monotonic() < limit:
+        time.sleep(0.01)
+    room = recording.room()
+    assert room is not None
+    assert room * 2**30 == pytest.approx(shutil.disk_usage(tmp_path).free, rel=0.05)
+    recording.close()
