@@ -112,7 +112,7 @@ def load_named(name: str, env: Mapping[str, str] | None = None) -> Hold:
         known = [each.stem for each in _files(hold_folder(env))]
         todo = nearest(path.stem, known) if known else "there are none yet: keep one with k in the watch"
         raise SettingsError(f"no hold {path.stem}", "hold", todo)
-    return load_hold(path)
+    return _by_file(path)
 
 
 def load_holds(folder: Path) -> HoldsFound:
@@ -121,7 +121,7 @@ def load_holds(folder: Path) -> HoldsFound:
     troubles: list[str] = []
     for path in _files(folder):
         try:
-            hold = load_hold(path)
+            hold = _by_file(path)
             if any(hold.name.casefold() == other.name.casefold() for other in holds):
                 raise SettingsError(f"there are two holds {hold.name}", str(path), "rename one of them")
         except SettingsError as error:
@@ -132,6 +132,11 @@ def load_holds(folder: Path) -> HoldsFound:
     if len(holds) > MOST_HOLDS:
         troubles.append(f"{folder}: {len(holds)} holds, of which the newest {MOST_HOLDS} are taken up; forget some")
     return HoldsFound(tuple(holds[:MOST_HOLDS]), tuple(troubles))
+
+
+def _by_file(path: Path) -> Hold:
+    """The hold of a file of the folder, under the file's own name: who copies or renames it there means that one."""
+    return msgspec.structs.replace(load_hold(path), name=usable_hold_name(path.stem, str(path)))
 
 
 def _files(folder: Path) -> list[Path]:

@@ -188,7 +188,7 @@ def test_a_folder_of_holds_newest_first(tmp_path: Path) -> None:
 
 
 def test_one_bad_file_is_told_and_not_in_the_way(tmp_path: Path) -> None:
-    save_hold(HOLD, tmp_path / "bench.json")
+    save_hold(HOLD, tmp_path / "bench by the doors.json")
     (tmp_path / "torn.json").write_text(to_json(HOLD)[:500])
     (tmp_path / "huge.json").write_bytes(b" " * (LARGEST + 1))
     found = load_holds(tmp_path)
@@ -198,12 +198,27 @@ def test_one_bad_file_is_told_and_not_in_the_way(tmp_path: Path) -> None:
     assert any("torn.json: not JSON" in line for line in found.troubles)
 
 
-def test_two_files_of_one_name_are_told(tmp_path: Path) -> None:
-    for name in ("one.json", "two.json"):
+def test_a_file_that_was_copied_or_renamed_goes_by_its_own_name(tmp_path: Path) -> None:
+    for name in ("bench.json", "bench again.json"):
+        save_hold(HOLD, tmp_path / name)
+    assert {each.name for each in load_holds(tmp_path).holds} == {"bench", "bench again"}
+    env = {"XDG_STATE_HOME": str(tmp_path)}
+    save_hold(HOLD, hold_path("other", env))
+    assert load_named("other", env).name == "other"
+
+
+def test_two_names_that_differ_only_in_capitals_are_told(tmp_path: Path) -> None:
+    for name in ("bench.json", "Bench.json"):
         save_hold(HOLD, tmp_path / name)
     found = load_holds(tmp_path)
-    assert len(found.holds) == 1
-    assert "there are two holds bench by the doors" in found.troubles[0]
+    if len(list(tmp_path.iterdir())) == 1:
+        pytest.skip("this file system does not tell capitals apart")
+    assert len(found.holds) == 1 and "there are two holds" in found.troubles[0].casefold()
+
+
+def test_a_file_name_that_no_hold_may_have_is_told(tmp_path: Path) -> None:
+    save_hold(HOLD, tmp_path / "a+b.json")
+    assert '"a+b" is not a usable name' in load_holds(tmp_path).troubles[0]
 
 
 def test_of_too_many_the_newest_are_taken_up(tmp_path: Path) -> None:

@@ -106,6 +106,18 @@ def test_a_picture_matches_itself(run: Run) -> None:
     assert "nothing to move: it matches to within a sixth of a stop" in said.out
 
 
+def test_two_files_of_one_scene_in_other_codes_agree(run: Run) -> None:
+    """The shipped clips: 8-bit BT.709 in one file, 10-bit ACEScct in the other, a face that is found in both."""
+    log = "recordings/boathouse-log-10bit.mov"
+    found = answer(run("match", SHIPPED, log, "--curve-b", "acescct", "--frames", "3", "--json"))
+    assert (found["a"]["bits"], found["b"]["bits"]) == (8, 10)
+    assert (found["a"]["curve"], found["b"]["curve"]) == ("bt709", "acescct")
+    for name in ("sitter", "background", "highlights", "middle", "ratio"):
+        assert found["difference"][name]["stops"] == pytest.approx(0.0, abs=0.1), name
+    assert found["difference"]["background_by"] == "surroundings"
+    assert "name it with --curve-b" in one_line(run("match", SHIPPED, log, "--frames", "1"), 2)
+
+
 def test_each_side_may_have_its_own_encoding(run: Run, tmp_path: Path) -> None:
     level = reading(0.5, *OUTDOORS)
     bare = msgspec.structs.replace(level, encoding=msgspec.structs.replace(level.encoding, curve=None))
