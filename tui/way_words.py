@@ -70,7 +70,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
         return Row(name, short, was, tuple(words(way) for way in each), ink)
 
     found = [
-        row("skin, IRE", "skin IRE", level(now.sitter_level), skin, Ink.STRONG),
+        row("skin, IRE", "skin IRE", level(now.sitter_level), lambda way: skin(way, wide), Ink.STRONG),
         row(
             "off its aim",
             "off aim",
@@ -118,10 +118,11 @@ def off(value: float, wide: bool = True) -> str:
     return f"{size} {'over' if value > 0 else 'under'}" if wide else f"{'+' if value > 0 else '-'}{size}"
 
 
-def skin(way: Plan) -> str:
+def skin(way: Plan, wide: bool = True) -> str:
     """The predicted level of the skin."""
     found = way.predicted
-    return f"≥ {level(found.sitter_level)}" if found.sitter_at_least else level(found.sitter_level)
+    least = ("at least " if wide else "least ") if found.sitter_at_least else ""
+    return f"{least}{level(found.sitter_level)}"
 
 
 def clipped(way: Plan, wide: bool = True) -> str:
@@ -140,14 +141,14 @@ def clipped(way: Plan, wide: bool = True) -> str:
     >>> clipped(of(0.0, 1.2, True)), clipped(of(0.3, 1.2, True))
     ('at most 1.20', '0.30 to 1.20')
     >>> clipped(of(0.3, 0.3, True), wide=False), clipped(of(0.0, 1.2, True), wide=False)
-    ('≥ 0.30', '≤ 1.20')
+    ('least 0.30', 'most 1.20')
     """
     found = way.predicted
     if found.clipped_at_most > found.clipped + HIDDEN:
         if found.clipped <= HIDDEN:
-            return f"{'at most' if wide else '≤'} {share(found.clipped_at_most)}"
+            return f"{'at most' if wide else 'most'} {share(found.clipped_at_most)}"
         return f"{share(found.clipped)}{' to ' if wide else '-'}{share(found.clipped_at_most)}"
-    return f"{('at least ' if wide else '≥ ') if found.at_least else ''}{share(found.clipped)}"
+    return f"{('at least ' if wide else 'least ') if found.at_least else ''}{share(found.clipped)}"
 
 
 def noise_words(way: Plan, wide: bool = True) -> str:

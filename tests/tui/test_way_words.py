@@ -71,11 +71,12 @@ def test_what_is_hidden_is_said_beside_every_share(wide: bool) -> None:
     if wide:
         assert told == ("at least 0.31", "at most 4.90", "0.40 to 4.90")
     else:
-        assert told == ("≥ 0.31", "≤ 4.90", "0.40-4.90")
+        assert told == ("least 0.31", "most 4.90", "0.40-4.90")
 
 
 def test_skin_that_is_clipped_now_may_come_out_higher() -> None:
-    assert skin(way(predicted=predicted(sitter_at_least=True))) == "≥ 50.1"
+    assert skin(way(predicted=predicted(sitter_at_least=True))) == "at least 50.1"
+    assert skin(way(predicted=predicted(sitter_at_least=True)), wide=False) == "least 50.1"
     assert skin(way(predicted=predicted(sitter_level=None))) == "–"
 
 
