@@ -185,10 +185,16 @@ class AlarmWords(NamedTuple):
 
 
 def alarm_state(alarm: AlarmStatus) -> AlarmWords:
-    """The state of an alarm in words; each differs in word and glyph, not only in its ink."""
+    """The state of an alarm in words; each differs in word and glyph, not only in its ink.
+
+    Of one that makes no sound the word says why, and the glyph whether it holds all the same.
+    """
     if alarm.quiet:
         word = {"shelved": "shelved", "suppressed": "suppr.", "out of service": "out"}[alarm.quiet[0]]
-        return AlarmWords(3, word, "‖", Ink.SOFT)
+        # One that nobody silenced and that has nothing to say rests: it takes no line from those that have.
+        rests = alarm.quiet == ("suppressed",) and alarm.state == "normal"
+        stands = _state_of(alarm)
+        return AlarmWords(4 if rests else 3, word, "‖" if stands.rank == 4 else stands.glyph, Ink.SOFT)
     return _state_of(alarm)
 
 

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 MOST = 100_000
 RATE_HOURS = 24.0
+_LEAST_HOURS = 1 / 6
+"""Of less watching an hourly rate says nothing: one alarm in a minute is not sixty an hour."""
 
 
 @click.command("history", epilog="Example: stopkeeper history --alarm highlights --last 20")
@@ -112,11 +114,14 @@ def rate_words(rate: AlarmRate, hours: float) -> str:
     ...     hours=5.25, alarms=7, per_hour=1.33, busiest=3, by_alarm={"highlights": 5, "feed": 2}, quiet=1), 24)
     'last 24 h: 7 alarms in 5.2 h watched, 1.3 an hour, 3 at most in ten minutes; highlights 5, feed 2; 1 without sound'
     """
+    from tui.wording import lasted
+
     if rate.per_hour is None:
         return f"last {hours:g} h: nobody watched"
-    watched = f"{rate.hours:.1f} h" if rate.hours >= 1 else f"{rate.hours * 60:.0f} min"
+    watched = f"{rate.hours:.1f} h" if rate.hours >= 1 else lasted(rate.hours * 3600)
     count = f"{rate.alarms} alarm{'s' if rate.alarms != 1 else ''}"
-    told = f"last {hours:g} h: {count} in {watched} watched, {rate.per_hour:.1f} an hour"
+    hourly = f", {rate.per_hour:.1f} an hour" if rate.hours >= _LEAST_HOURS else " (too short for a rate)"
+    told = f"last {hours:g} h: {count} in {watched} watched{hourly}"
     told += f", {rate.busiest} at most in ten minutes" if rate.alarms else ""
     each = ", ".join(f"{name} {times}" for name, times in rate.by_alarm.items())
     return "; ".join(filter(None, (told, each, f"{rate.quiet} without sound" if rate.quiet else "")))

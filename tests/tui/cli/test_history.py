@@ -11,10 +11,12 @@ import pytest
 
 from analysis.feed.clock import SystemClock
 from analysis.journal.journal import Journal
+from analysis.journal.rate import AlarmRate
 from analysis.model.instant import Instant
 from tests.journal.story import change, event
 from tests.tui.cli.here import program
 from tests.tui.cli.program import Said
+from tui.cli.history import rate_words
 
 KEYS = ["sequence", "session", "kind", "at", "alarm", "occurrence", "from", "to", "priority", "reason", "seconds"]
 
@@ -52,7 +54,7 @@ def test_lines_are_oldest_first_with_times_and_words(run: Callable[..., Said], k
     assert "s ago)  shadows: NEW: crushed 8.0 % of the picture" in lines[1]
     assert "highlights: seen: clipped 2.0 %" in lines[3]
     assert "the door was opened" in said.out
-    assert lines[-1].startswith("last 24 h: ") and "watched" in lines[-1]
+    assert lines[-1].startswith("last 24 h: 2 alarms in ") and "too short for a rate" in lines[-1]
 
 
 def test_one_alarm_and_the_last_few(run: Callable[..., Said], kept: Path) -> None:
@@ -102,3 +104,11 @@ def test_an_alarm_to_which_nothing_happened(run: Callable[..., Said], kept: Path
 def test_numbers_that_make_no_sense_are_refused(run: Callable[..., Said], kept: Path, words: tuple[str, str]) -> None:
     said = run("history", *words)
     assert said.code == 2 and said.err.count("\n") == 1
+
+
+def test_the_rate_is_told_once_there_is_enough_to_tell_it_by() -> None:
+    rate = AlarmRate(hours=1 / 3, alarms=2, per_hour=6.0, busiest=2, by_alarm={"feed": 2}, quiet=0)
+    said = rate_words(rate, 24.0)
+    assert said == "last 24 h: 2 alarms in 20 min 00 s watched, 6.0 an hour, 2 at most in ten minutes; feed 2"
+    none = AlarmRate(hours=0.0, alarms=0, per_hour=None, busiest=0, by_alarm={}, quiet=0)
+    assert rate_words(none, 8.0) == "last 8 h: nobody watched"

@@ -204,3 +204,18 @@ def test_while_it_blinks_the_words_stay() -> None:
 def test_an_alarm_that_comes_and_goes_says_when_it_is_away() -> None:
     away = alarm("highlights", STATES[2], lull=True)
     assert "away now" in draw(AlarmsPanel, (80, 4), snapshot(alarms=(away,))).lines()[1]
+
+
+def test_what_is_suppressed_and_has_nothing_to_say_takes_no_line() -> None:
+    dark = alarm("feed", STATES[1], alarm="dark", words="picture dark")
+    hushed = tuple(alarm("shadows", alarm=f"alarm {n}", quiet=("suppressed",)) for n in range(6))
+    lines = draw(AlarmsPanel, (80, 4), snapshot(alarms=(dark, *hushed))).lines()
+    assert "picture dark" in lines[1]
+    assert "more" not in lines[0] and "without sound" not in lines[0]
+    assert all(f"alarm {n}" in "".join(lines[2:]) for n in range(6))
+
+
+@pytest.mark.parametrize(("state", "glyph"), [(STATES[0], "‖"), (STATES[1], "▼"), (STATES[3], "▽")])
+def test_the_glyph_of_a_silent_alarm_says_whether_it_holds_all_the_same(state, glyph) -> None:
+    silent = alarm("shadows", state, quiet=("shelved",), quiet_words="shelved for 14 min more")
+    assert draw(AlarmsPanel, (51, 4), snapshot(alarms=(silent,))).lines()[1].startswith(f" {glyph} shelved")
