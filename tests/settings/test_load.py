@@ -168,3 +168,11 @@ def test_limits_that_contradict_each_other_are_told(text: str, says: str) -> Non
     with pytest.raises(SettingsError) as caught:
         alarm_rules(parse(text, "x").alarms)
     assert says in caught.value.line()
+
+
+def test_speech_and_notifications_are_chosen_by_themselves_and_can_be_changed() -> None:
+    assert (Settings().sound.speech, Settings().sound.notify) == ("auto", "auto")
+    changed = parse("[sound]\nspeech = 'asked'\nnotify = 'osc99'", "x").sound
+    assert (changed.speech, changed.notify) == ("asked", "osc99")
+    assert "sound.speech" in refused("[sound]\nspeech = 'loud'")
+    assert "sound.notify" in refused("[sound]\nnotify = 'osc8'")

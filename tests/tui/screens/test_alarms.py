@@ -5,13 +5,18 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from analysis.model.instant import Instant
 from analysis.model.snapshot import OutletStatus
 from tests.tui.alarm_board import full_board
 from tests.tui.screens.test_app import LOOK, lines, running, screen, settle, until
-from tests.tui.synthetic import QUIET, FakeWatch, snapshot
+from tests.tui.synthetic import QUIET, START, FakeWatch, alarm, snapshot
+from tests.tui.test_steady import flashes_in_any_second
+from tui.journal_pages import JournalPages
 from tui.look import Look
+from tui.palette import Ink
 from tui.screens.alarms import AlarmsScreen
 from tui.screens.ask import AskScreen
+from tui.screens.history import HistoryScreen
 from tui.widgets.alarm_list import facts, heard_words
 
 SIZES = [(80, 24), (120, 40), (200, 60)]
@@ -239,3 +244,50 @@ def test_what_cannot_be_judged_tells_no_old_number() -> None:
     told = {fact.label: fact.text for fact in facts(msgspec.structs.replace(held, frozen=True), 5.0)}
     assert "%" not in told["now"]
     assert "no picture to judge" in told["now"]
+
+
+async def test_the_keys_of_the_main_view_lead_here_to_the_history_and_back() -> None:
+    pages = JournalPages(lambda alarm, before, limit: ())
+    async with running(board_watch(), pages=pages) as (app, pilot):
+        await pilot.press("o")
+        await until(lambda: isinstance(app.screen, AlarmsScreen), pilot)
+        view = app.screen
+        await settle(app, pilot)
+        await pick(view, pilot, "shadows")
+        await pilot.press("h")
+        await until(lambda: isinstance(app.screen, HistoryScreen), pilot)
+        await settle(app, pilot)
+        assert "only shadows" in screen(app)
+        await pilot.press("escape")
+        await until(lambda: app.screen is view, pilot)
+        assert view.list.picked == "shadows"
+        await pilot.press("escape")
+        await until(lambda: app.screen is app._main, pilot)
+        await pilot.press("j")
+        await until(lambda: isinstance(app.screen, HistoryScreen), pilot)
+        await settle(app, pilot)
+        assert "everything" in screen(app)
+
+
+async def test_while_a_question_is_asked_the_list_above_it_goes_on() -> None:
+    watch = board_watch()
+    async with running(watch) as (app, pilot):
+        view, _ = await opened(app, pilot)
+        await pilot.press("s")
+        await until(lambda: isinstance(app.screen, AskScreen), pilot)
+        watch.change(alarms=(alarm("feed", "active-unacknowledged"),))
+        await until(lambda: "feed lost" in "".join(view.list.text_lines()), pilot)
+
+
+async def test_the_bar_of_priority_one_changes_once_a_second_on_the_whole_screen() -> None:
+    # WCAG 2.2 SC 2.3.1 allows three flashes in any second; ours is one at most.
+    watch = FakeWatch(snapshot(alarms=(alarm("feed", "active-unacknowledged", START.monotonic),)))
+    async with running(watch) as (app, pilot):
+        view, _ = await opened(app, pilot)
+        shown = []
+        for tick in range(80):
+            watch.change(at=Instant(START.monotonic + tick / 10, START.utc + tick / 10))
+            app._draw_now()
+            shown.append((tick / 10, Ink.NEW in view.list._sheet.inks[1].tolist()))
+        assert flashes_in_any_second(shown) <= 1.0
+        assert {bright for _, bright in shown} == {True, False}
