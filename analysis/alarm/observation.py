@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 import msgspec
 
-from analysis.alarm.values import let_go_words, reading_values
+from analysis.alarm.values import highlight_words, reading_values
 from analysis.model.reading import Reading
 
 PATIENCE_SECONDS = 1.0
@@ -58,11 +58,11 @@ def observed(
     late, or a frame is damaged, nothing of it rises and nothing clears.
     """
     values = {**more, **(reading_values(reading) if reading is not None else {})}
-    let_go = let_go_words(reading) if reading is not None else ""
+    more_words = {"highlights": highlight_words(reading)} if reading is not None else {}
     return Observation(
         values=MappingProxyType(values),
         feed_lost=feed_lost,
         feed_words=feed_words,
-        words=MappingProxyType({**words, "highlights": let_go} if let_go else dict(words)),
+        words=MappingProxyType({**words, **more_words}),
         patience=patience,
     )

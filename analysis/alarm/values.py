@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from analysis.alarm.reason import with_more
 from analysis.model.reading import Reading
 from analysis.model.sitter import SpotReading
 
@@ -59,15 +60,20 @@ def beyond_hold(stops: float) -> dict[str, float]:
     return {"drift-up": stops, "drift-down": -stops}
 
 
-def let_go_words(reading: Reading) -> str:
-    """Which spots were let go and clip, so that a smaller share is understood; empty where none.
+def highlight_words(reading: Reading) -> str:
+    """What a share of clipped highlights does not say by itself: one colour alone, and spots let go that clip too.
 
-    They may clip: a lamp, a window. What clips in them is not counted among the picture's highlights.
+    Spots that were let go may clip, a lamp or a window; they are not counted among the picture's highlights.
     """
-    told = [
-        f"{name} {spot.clipped * spot.share / 100.0:.1f} %" for name, spot in _let_go(reading) if spot.clipped > 0.0
-    ]
-    return f"not counting what was let go: {', '.join(told)}" if told else ""
+    spots = [f"{name} {spot.clipped * spot.share / 100.0:.1f} %" for name, spot in _let_go(reading) if spot.clipped > 0]
+    let_go = f"not counting what was let go: {', '.join(spots)}" if spots else ""
+    value, alone = _highlights(reading), _one_channel(reading)
+    if not value or alone is None or alone < value / 2.0:
+        return let_go
+    clipped = reading.clipped
+    assert clipped is not None
+    shares = {"red": clipped.r or 0.0, "green": clipped.g or 0.0, "blue": clipped.b or 0.0}
+    return with_more(f"most of it in {max(shares, key=lambda name: shares[name])} alone", let_go)
 
 
 def _let_go(reading: Reading) -> list[tuple[str, SpotReading]]:

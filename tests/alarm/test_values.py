@@ -8,7 +8,7 @@ import pytest
 from analysis.alarm.book import opened, step
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.observation import Observation
-from analysis.alarm.values import beyond_aim, let_go_words, reading_values, spots_beyond_aim
+from analysis.alarm.values import beyond_aim, highlight_words, reading_values, spots_beyond_aim
 from analysis.model.frame import Encoding
 from analysis.model.reading import Flicker, Noise, PictureArea, Reading, Shares
 from analysis.model.sitter import SitterReading, Spot, SpotReading
@@ -101,11 +101,26 @@ def test_what_was_let_go_may_clip() -> None:
     blue = msgspec.structs.replace(doors, coloured=60.0)
     reading = msgspec.structs.replace(WHOLE, spots={"doors": blue})
     assert reading_values(reading)["one-channel"] == pytest.approx(0.3)
-    assert let_go_words(reading) == "not counting what was let go: doors 1.8 %"
+    assert highlight_words(reading) == "not counting what was let go: doors 1.8 %"
     for kind in ("watch", "background"):
         counted = msgspec.structs.replace(WHOLE, spots={"doors": msgspec.structs.replace(doors, kind=kind)})
         assert reading_values(counted)["highlights"] == 2.5
-        assert let_go_words(counted) == ""
+        assert highlight_words(counted) == "most of it in red alone"
+
+
+@pytest.mark.parametrize(
+    ("clipped", "words"),
+    [
+        (shares(2.5, 0.4, 1.9, 0.3, 0.2), "most of it in red alone"),
+        (shares(2.5, 0.4, 0.5, 0.3, 2.4), "most of it in blue alone"),
+        (shares(2.5, 1.9, 2.0, 2.0, 2.4), ""),
+        (shares(0.0, 0.0, 0.0, 0.0, 0.0), ""),
+        (shares(2.5, 2.5, None, None, None), ""),
+        (None, ""),
+    ],
+)
+def test_one_colour_alone_is_said(clipped: Shares | None, words: str) -> None:
+    assert highlight_words(msgspec.structs.replace(WHOLE, clipped=clipped, spots=None)) == words
 
 
 def test_never_less_than_nothing_clips() -> None:

@@ -63,6 +63,7 @@ class WatchRig:
         paint: Paint | None = None,
         rate: float = 25.0,
         desks: Desks | None = None,
+        room: Callable[[], float | None] | None = None,
         **more: object,
     ) -> None:
         def make(clock: FakeClock) -> TinySource:
@@ -79,6 +80,7 @@ class WatchRig:
             self.clock,
             (self.notes,),
             desks,
+            room=room,
         )
         self.began = self.clock.now().monotonic
 
