@@ -91,6 +91,7 @@ class StopkeeperApp(Views, App[None]):
         self._paused: tuple[Paused, float] | None = None
         self._bells = 0
         self._chosen: str | None = None
+        self._shape: tuple[object, ...] | None = None
         self._standing: tuple[object, ...] | None = None
         self.showing: Showing | None = None
 
@@ -136,6 +137,9 @@ class StopkeeperApp(Views, App[None]):
         ready = driver.ready if isinstance(driver, CellDriver) else True
         note = snapshot.refusal or self._note_now(now)
         showing = judge(snapshot, now - self._heard[1], self._paused_now(now), link, note)
+        shape = (snapshot.feed.generation, snapshot.feed.format)
+        if shape != self._shape:
+            self._shape, self.pinned = shape, None  # a ghost of another picture says nothing of this one
         if self.pinned is not None and showing.view is not None:
             showing = msgspec.structs.replace(showing, ghost=self.pinned)
         if showing.paused is None:

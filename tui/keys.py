@@ -25,6 +25,7 @@ ACTIONS: tuple[Hint, ...] = (
     Hint("acknowledge", "a", "a", "acknowledge", "Acknowledge all alarms: you have seen them", 9),
     Hint("decide", "d", "d", "decide", "What to move, by how many stops, and what each way costs", 8),
     Hint("keep", "k", "k", "keep", "Keep what is read now as a hold, and compare with it from now on", 3),
+    Hint("match", "b", "b", "beside", "The hold beside the live picture: how far apart, and what to move to match", 4),
     Hint("alarms", "o", "o", "alarms", "Open the alarms: shelve, reset, take out of service", 5),
     Hint("history", "j", "j", "journal", "What happened: alarms, turns, the feed", 1),
     Hint("say", "n", "n", "say now", "Have it spoken how things are now, where a speech engine is", 0),

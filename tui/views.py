@@ -1,4 +1,4 @@
-"""What opens beside the main view: spots, line-up, the plan, alarms, what happened, help."""
+"""What opens beside the main view: spots, line-up, the plan, the hold, alarms, what happened, help."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from tui.screens.history import HistoryScreen
 from tui.screens.lineup import LineupScreen
 from tui.screens.live import LiveScreen
 from tui.screens.manual import ManualScreen
+from tui.screens.match import MatchScreen
 from tui.screens.spots import SpotsScreen
 
 if TYPE_CHECKING:
@@ -75,6 +76,11 @@ class Views(_Base):
 
         if not self._busy:
             self.open_view(DecideScreen(self.look, self._source, pin, self.pinned is not None))
+
+    def action_match(self) -> None:
+        """Open the hold beside the live picture."""
+        if not self._busy:
+            self.open_view(MatchScreen(self.look, self._source))
 
     def action_alarms(self) -> None:
         """Open the list of alarms."""

@@ -10,6 +10,7 @@ import msgspec
 
 from analysis.alarm.rule import AlarmRule
 from analysis.engine.listeners import Diary, OutletLike, Recorder
+from analysis.engine.say import words_now
 from analysis.engine.step import NO_PICTURE, Input, Measured, Outcome, Tick, begin, step
 from analysis.feed.clock import Clock
 from analysis.feed.supervisor import Supervisor
@@ -187,7 +188,11 @@ class Watch(Orders):
         self._desks.keep_hold(name, self._shown(), self._view, self._supervisor.status().address, now)
 
     def _say_now(self, now: Instant) -> None:
-        raise NotImplementedError
+        status, reading = self._supervisor.status(), self._shown()
+        aims = self._desks.aims.in_force(reading.encoding.curve) if reading is not None else ()
+        words = words_now(status, reading, self._state.alarms(now), aims)
+        if not self._outlet.say(words):
+            self._refuse(f"nothing can speak here; it would say: {words}", now)
 
     def _refuse(self, why: str, now: Instant) -> None:
         self._refused = (why, now)

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
     from analysis.feed.source import FeedOptions
     from analysis.model.sitter import Spot
+    from analysis.output.heard import SpeechWish
+    from analysis.output.notify import NotifyWish
     from analysis.settings.setup_files import SetUp
     from analysis.watch import Desks, Recorder, Watch
     from tui.cli.recording import Recording
@@ -37,6 +39,16 @@ ARCHIVE_SECONDS = 1.0
     "--sound",
     type=click.Choice(["auto", "speakers", "bell", "off"]),
     help="Where alarms are heard; auto takes the terminal's bell over SSH.",
+)
+@click.option(
+    "--speech",
+    type=click.Choice(["auto", "off", "asked", "alarms"]),
+    help="What espeak-ng speaks: alarms, only what is asked for (n), or nothing; auto speaks where speakers sound.",
+)
+@click.option(
+    "--notify",
+    type=click.Choice(["auto", "off", "osc9", "osc777", "osc99"]),
+    help="Notifications to your terminal; auto sends them where the bell is heard.",
 )
 @click.option("--glyphs", type=click.Choice(["auto", "braille", "blocks", "shade", "ascii"]), help="What to draw with.")
 @click.option("--colours", type=click.Choice(["auto", "full", "256", "16", "mono"]), help="How many colours to use.")
@@ -72,7 +84,7 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         address, note = choose_feed(feed, settings)
         options = settled_options(options, address, given)
         lines = PlainLines(say)
-        watch = build(address, options, settings, given["sound"], lines.ring, (lines,))
+        watch = build(address, options, settings, given["sound"], given["speech"], lines.ring, (lines,))
         run_plain(watch, lines, note, seconds)
         return
     from analysis.feed.clock import SystemClock
@@ -86,12 +98,14 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
     opened = open_desks(settings, address, controls_named(given["controls"], settings), given["match"])
     recording = open_recording(settings, address, SystemClock())
     note = " ".join(filter(None, (note, opened.note, recording.note))) or None
-    watch = build(address, options, settings, given["sound"], recording=recording, desks=opened.desks)
+    watch = build(
+        address, options, settings, given["sound"], given["speech"], recording=recording, desks=opened.desks
+    )
     watch.set_spots(before.spots)
     watch.set_aims(before.aims)
     try:
         watch.start()
-        _show(watch, look, note, recording)
+        _show(watch, look, note, recording, given["notify"] or settings.sound.notify)
     finally:
         watch.close()
         opened.archive.close(ARCHIVE_SECONDS)
@@ -138,6 +152,7 @@ def build(
     options: FeedOptions,
     settings: Settings,
     sound: str | None,
+    speech: SpeechWish | None = None,
     bell: Callable[[], None] | None = None,
     recorders: tuple[Recorder, ...] = (),
     recording: Recording | None = None,
@@ -145,11 +160,14 @@ def build(
 ) -> Watch:
     """A watch wired to its feed and to where its alarms are heard."""
     from analysis.feed.clock import SystemClock
-    from analysis.output.outlet import open_outlet
+    from analysis.output.heard import open_heard
     from analysis.watch import open_watch
 
-    clock = SystemClock()
-    outlet = open_outlet(sound or settings.sound.outlet, os.environ, device=settings.sound.device, bell_writer=bell)
+    clock, chosen = SystemClock(), settings.sound
+    outlet, speaking = open_heard(
+        sound or chosen.outlet, os.environ, speech=speech or chosen.speech, device=chosen.device, bell_writer=bell
+    )
+    recorders = (*recorders, *speaking)
     try:
         journal = recording.journal if recording is not None else None
         saved = recording.saved if recording is not None else None
@@ -198,10 +216,10 @@ def _viewing(settings: Settings, asked: str | None) -> tuple[Any, Any]:
     return "table", load_table(Path(file))
 
 
-def _show(watch: Watch, look: Look, note: str | None, recording: Recording) -> None:
+def _show(watch: Watch, look: Look, note: str | None, recording: Recording, notify: NotifyWish) -> None:
     from tui.journal_pages import pages_of
     from tui.start import run_screen
 
     journal = recording.journal.path if recording.journal is not None else None
     pages = pages_of(journal, recording.note or "the settings say to keep none")
-    run_screen(watch, look, note, look.table, pages)
+    run_screen(watch, look, note, look.table, pages, notify)

@@ -9,6 +9,7 @@ from tui.palette import Ink
 from tui.placing import main_sitter, sitter_distance
 from tui.sheet import Sheet
 from tui.widgets.blocks.block import Block, Told, share_out
+from tui.widgets.blocks.held import Held
 from tui.widgets.blocks.lead import Lead
 from tui.widgets.blocks.lost import NOTED, Lost
 from tui.widgets.blocks.signal import Signal
@@ -26,7 +27,15 @@ class NumbersPanel(Panel):
 
     def __init__(self, look: Look, name: str) -> None:
         super().__init__(look, name)
-        self._blocks: tuple[Block, ...] = (Lead(), Spread(), Lost("CLIPPED"), Lost("CRUSHED"), Spots(), Signal())
+        self._blocks: tuple[Block, ...] = (
+            Lead(),
+            Spread(),
+            Lost("CLIPPED"),
+            Lost("CRUSHED"),
+            Held(),
+            Spots(),
+            Signal(),
+        )
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """Figures; dim when the picture is late, blank when there is none."""

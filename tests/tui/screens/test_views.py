@@ -225,3 +225,51 @@ async def test_small_terminals_show_the_sitter_first(size: tuple[int, int]) -> N
         assert "clip" in shown
         if size[0] >= 40:
             assert "headroom 2.1" in shown
+
+
+@pytest.mark.parametrize(
+    "key,view,words",
+    [
+        ("d", "decide", "SET NOW"),
+        ("b", "match", "HOLDS"),
+        ("o", "alarms-view", "ALARMS"),
+        ("j", "history", "HISTORY"),
+        ("s", "spots", "SPOTS"),
+        ("l", "lineup", "LINE-UP"),
+    ],
+)
+async def test_every_view_opens_by_its_key_and_escape_goes_back(key: str, view: str, words: str) -> None:
+    async with running(FakeWatch(complete())) as (app, pilot):
+        await pilot.press(key)
+        await settle(app, pilot)
+        assert app.screen.id == view
+        await until(lambda: words in screen(app).upper(), pilot)
+        await pilot.press("escape")
+        await settle(app, pilot)
+        assert app.screen.id == "main"
+
+
+async def test_keeping_a_hold_and_asking_for_words_reach_the_watch() -> None:
+    watch = FakeWatch(complete())
+    async with running(watch) as (app, pilot):
+        await pilot.press("k", "n")
+        await settle(app, pilot)
+        assert ("keep", None) in watch.asked and ("say",) in watch.asked
+
+
+async def test_what_was_refused_is_said_on_the_main_view() -> None:
+    watch = FakeWatch(msgspec.structs.replace(complete(), refusal="hold: there is no picture to keep"))
+    async with running(watch) as (app, pilot):
+        await settle(app, pilot)
+        assert "there is no picture to keep" in screen(app)
+
+
+async def test_a_pinned_ghost_goes_with_its_picture() -> None:
+    watch = FakeWatch(complete())
+    async with running(watch) as (app, pilot):
+        app.pinned = object()  # type: ignore[assignment]
+        feed = msgspec.structs.replace(watch.now.feed, generation=watch.now.feed.generation + 1)
+        watch.change(feed=feed)
+        app._draw_now()
+        assert app.pinned is None
+        await settle(app, pilot)
