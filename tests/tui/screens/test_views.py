@@ -230,7 +230,7 @@ async def test_small_terminals_show_the_sitter_first(size: tuple[int, int]) -> N
 @pytest.mark.parametrize(
     "key,view,words",
     [
-        ("d", "decide", "SET NOW"),
+        ("d", "decide", "WHAT IS SET"),
         ("b", "match", "HOLDS"),
         ("o", "alarms-view", "ALARMS"),
         ("j", "history", "HISTORY"),
