@@ -191,8 +191,8 @@ class Watch(Orders):
         status, reading = self._supervisor.status(), self._shown()
         aims = self._desks.aims.in_force(reading.encoding.curve) if reading is not None else ()
         words = words_now(status, reading, self._state.alarms(now), aims)
-        if not self._outlet.say(words):
-            self._refuse(f"nothing can speak here; it would say: {words}", now)
+        spoken = self._outlet.say(words)
+        self._refuse(f"now: {words}" if spoken else f"nothing can speak here; now: {words}", now)
 
     def _refuse(self, why: str, now: Instant) -> None:
         self._refused = (why, now)

@@ -293,19 +293,21 @@ def _posts(chosen: GuardSettings, asked: str | None, complain: Callable[[str], N
 def _outlet(
     settings: Settings, chosen: GuardSettings, given: dict[str, Any], lines: GuardLines
 ) -> tuple[OutletLike, tuple[Recorder, ...]]:
-    from analysis.output.outlet import open_outlet
-
-    bell = lines.ring if sys.stderr is not None and sys.stderr.isatty() else _no_bell
-    mode = given["sound"] or settings.sound.outlet
-    outlet = open_outlet(mode, os.environ, device=settings.sound.device, bell_writer=bell)
-    if not (given["speak"] or chosen.speak):
-        return outlet, ()
+    from analysis.output.heard import open_heard
     from analysis.output.service import without_manager
-    from analysis.output.speech import Speech
-    from analysis.output.spoken import SpokenOutlet
 
-    speech = Speech(lines.complain, without_manager(os.environ, TOKEN_VARIABLE))
-    return SpokenOutlet(outlet, speech), (speech,)
+    wish = settings.sound.speech  # nobody hears what nobody asked for: here "auto" is silence
+    bell = lines.ring if sys.stderr is not None and sys.stderr.isatty() else _no_bell
+    heard = open_heard(
+        given["sound"] or settings.sound.outlet,
+        os.environ,
+        speech="alarms" if given["speak"] or chosen.speak else "off" if wish == "auto" else wish,
+        complain=lines.complain,
+        device=settings.sound.device,
+        bell_writer=bell,
+        speech_environment=without_manager(os.environ, TOKEN_VARIABLE),
+    )
+    return heard.outlet, heard.recorders
 
 
 def _no_bell() -> None:

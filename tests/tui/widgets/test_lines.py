@@ -120,7 +120,8 @@ def test_where_alarms_are_heard_is_always_on_the_last_line(status: dict, words: 
 
 def test_key_hints_fit_and_the_weightiest_stay() -> None:
     wide = draw(KeysPanel, (120, 1), snapshot()).lines()[0]
-    assert all(word in wide for word in ("acknowledge", "mute", "trace", "view", "enlarge", "spots", "help"))
+    words = ("acknowledge", "decide", "mute", "alarms", "trace", "view", "beside", "help", "quit")
+    assert all(word in wide for word in words)
     narrow = draw(KeysPanel, (60, 1), snapshot()).lines()[0]
     assert all(word in narrow for word in ("acknowledge", "quit"))
 
