@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.feed.faulty import Fault
+from analysis.feed.source import Source
 from analysis.measure.examiner import Examiner
-from analysis.model.alarm import AlarmChange, Announcement
+from analysis.model.alarm import AlarmChange, Announcement, SavedAlarms
 from analysis.model.feed import FeedEvent
 from analysis.model.frame import FrameFormat, Picture
 from analysis.model.instant import Instant
@@ -64,12 +65,14 @@ class WatchRig:
         rate: float = 25.0,
         desks: Desks | None = None,
         room: Callable[[], float | None] | None = None,
+        saved: SavedAlarms | None = None,
+        make: Callable[[FakeClock], Source] | None = None,
         **more: object,
     ) -> None:
-        def make(clock: FakeClock) -> TinySource:
+        def painted(clock: FakeClock) -> TinySource:
             return TinySource(clock, paint=paint)
 
-        self.feed = FeedRig(*faults, rate=rate, make=make, **more)  # type: ignore[arg-type]
+        self.feed = FeedRig(*faults, rate=rate, make=make or painted, **more)  # type: ignore[arg-type]
         self.clock = self.feed.clock
         self.heard, self.notes = Heard(), Notes()
         self.watch = Watch(
@@ -81,6 +84,7 @@ class WatchRig:
             (self.notes,),
             desks,
             room=room,
+            saved=saved,
         )
         self.began = self.clock.now().monotonic
 
