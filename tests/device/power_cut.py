@@ -255,6 +255,8 @@ def main() -> int:
         for words in wrong:
             bad += 1
             print(f"after cut {number - 1}: {words}", flush=True)
+        if number % 10 == 0:
+            print(f"{number} cuts, {len(cuts.confirmed)} entries confirmed", flush=True)
     wrong, noticed = cuts.control()
     for words in wrong:
         bad += 1

@@ -60,6 +60,7 @@ def report(what: str, seconds: list[float]) -> str:
     ordered = sorted(seconds)
     middle, most = ordered[len(ordered) // 2], ordered[int(0.95 * (len(ordered) - 1))]
     line = f"{what}: median {1000 * middle:.0f} ms, 95th percentile {1000 * most:.0f} ms, "
+    line += f"99th {1000 * ordered[int(0.99 * (len(ordered) - 1))]:.0f} ms, " if len(ordered) >= 100 else ""
     line += f"longest {1000 * ordered[-1]:.0f} ms of {len(ordered)}"
     with Path("/mnt/sound.txt").open("a", encoding="utf-8") as kept:
         kept.write(f"{line}\n")

@@ -7,6 +7,7 @@ and more. So each sound is played once before it counts. The figures are kept in
 from __future__ import annotations
 
 import itertools
+import os
 import time
 from collections.abc import Iterator
 
@@ -19,7 +20,8 @@ from analysis.output.speaker import Speaker, SpeakerTiming
 from tests.device.sound_capture import RATE, Capture, ends, now, order, report, until
 from tests.output.ear import strokes
 
-TRIALS = 24
+TRIALS = int(os.environ.get("SOUND_TRIALS", "24"))
+"""More for a measurement: ``bash tests/device/rig.sh OUT env SOUND_TRIALS=200 .venv/bin/python -m pytest ...``."""
 SOUND_SECONDS = 0.250
 """From the change of an alarm to its sound."""
 # Emulation is slow: a callback may come late without anything being wrong.
