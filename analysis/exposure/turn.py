@@ -13,7 +13,7 @@ import numpy as np
 from analysis.exposure.turn_compare import Change, Look, compare, look_at, shift_between, shifted, structure
 from analysis.exposure.turn_drift import Drift, follow, settle_drift
 from analysis.exposure.turn_kind import LEAST, Kind, kind_of
-from analysis.exposure.turn_rest import Rest, carried, rest_of
+from analysis.exposure.turn_rest import Rest, carried, middle_of, rest_of
 from analysis.exposure.turn_unseen import unseen_change
 from analysis.model.instant import Instant
 from analysis.model.light import LightMap, SeenSitter
@@ -26,8 +26,8 @@ BACK_SECONDS = 0.35
 GAP_SECONDS = 2.0
 """After a longer time without a map nothing can be said of what happened in between."""
 KEPT_SECONDS, KEPT_LOOKS = 1.5, 32
-MOVES, SITTER_MOVES = 0.025, 0.12
-"""Stops in ``BACK_SECONDS`` from which on the ground's or the sitter's light is moving."""
+MOVES, SITTER_MOVES, FACE_MOVES = 0.025, 0.06, 0.12
+"""Stops in ``BACK_SECONDS`` from which on the light of the ground, of the sitter, or of a face elsewhere moves."""
 IMPATIENT_SECONDS = 1.5
 """After so long only the ground's light is waited for: sitters may never rest."""
 SAME_VIEW = 0.5
@@ -40,15 +40,15 @@ UNSEEN = 0.02
 """When fewer cells than this share are trusted both before and after, only bounds of the change are known."""
 BARE = 0.25
 """A view with less than this part of the structure that was there is something before the lens."""
-REMEMBERED, REMEMBERED_EVERY = 5, 0.9
+REMEMBERED, REMEMBERED_EVERY = 7, 0.9
 """Times of rest that are kept, and the seconds between them: changes too slow to be seen moving are told across them."""
 AGAIN = 0.06
 """A change found twice is the same when its amounts differ by no more than this, and a little with the amount."""
-SITTER_SECONDS, DOUBT_SECONDS = 1.6, 3.0
+SITTER_SECONDS, DOUBT_SECONDS = 2.4, 4.0
 """How long a sitter who cannot be seen is waited for; after how long a change that is another each time is none."""
 LONGEST_STEP = 4.0
 """A change that took longer than this belongs to the drift, if one was told."""
-SLOWED = 0.15
+SLOWED = 0.08
 """Such a change is over when the newest of those times has less than this part of it."""
 
 
@@ -167,7 +167,7 @@ def _motion(state: TurnState, look: Look, now: Instant, restless: float) -> Moti
     if state.moved_from is not None and now.since(state.moved_from) > IMPATIENT_SECONDS:
         return Motion()
     bright = change.bright is not None and abs(change.bright) > 2.0 * calm
-    return Motion(any=bright or abs(_both(change)) > SITTER_MOVES)
+    return Motion(any=bright or abs(_both(change)) > (FACE_MOVES if change.sitter_moved else SITTER_MOVES))
 
 
 def _both(change: Change) -> float:
@@ -183,7 +183,9 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     rest = rest_of(tuple(newest if len(newest) >= 2 else state.looks[-2:]))
     if not state.stills:
         return _rested(state, rest.look, now, ()), ()
-    still = state.stills[-1].look
+    # Somebody who passed before the sitter may have been taken for them in one time of rest, not in most.
+    face, body = middle_of(each.look for each in state.stills)
+    still = msgspec.structs.replace(state.stills[-1].look, face=face, body=body)
     change, seen_from = _aligned(still, rest.look)
     hidden = change.seen < UNSEEN
     if not hidden and _another_view(change):

@@ -11,7 +11,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.turn_zones import Zones, below, core, light_in, main_box, overlap, zones_of
+from analysis.exposure.turn_zones import Lit, Zones, below, core, light_in, lit_change, main_box, overlap, zones_of
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 
 Floats = npt.NDArray[np.float32]
@@ -36,14 +36,14 @@ SEARCH_ROWS, SEARCH_COLUMNS = 5, 9
 class Look(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """A map of light and who was in the picture.
 
-    ``face`` and ``body`` are the light of the main sitter where they are, in stops; ``unrest`` says that they moved while
+    ``face`` and ``body`` are the light of the main sitter where they are; ``unrest`` says that they moved while
     the map was taken, so that only these two are known of them.
     """
 
     light: LightMap
     sitters: tuple[SeenSitter, ...]
-    face: float | None = None
-    body: float | None = None
+    face: Lit | None = None
+    body: Lit | None = None
     unrest: bool = False
 
 
@@ -94,7 +94,8 @@ def compare(before: Look, after: Look) -> Change:
     body = float(np.median(of_body)) if of_body.size >= 3 else None
     moved = moved or before.unrest or after.unrest
     if moved:
-        face, body, at_least = _less(after.face, before.face), _less(after.body, before.body), False
+        face, at_least = lit_change(before.face, after.face)
+        body, _ = lit_change(before.body, after.body)
     return Change(
         whole=most_common(delta[trusted]),
         ground=change,
@@ -215,10 +216,6 @@ def _face(before: Look, after: Look, zones: Zones) -> tuple[float | None, bool]:
     change = float(np.mean((two.stops - one.stops)[zones.face]))
     hidden = one.crushed | two.clipped if change > 0.0 else one.clipped | two.crushed
     return (change, True) if hidden[zones.face].mean() > 0.3 else (None, False)
-
-
-def _less(one: float | None, other: float | None) -> float | None:
-    return one - other if one is not None and other is not None else None
 
 
 def _mean(light: LightMap, cells: npt.NDArray[np.bool_]) -> float | None:

@@ -41,7 +41,14 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
         quiet = sitter is None or abs(sitter) < max(least, abs(region.stops) / 2.0)
         if quiet:
             kind: TurnKind = "background" if before.sitters or after.sitters else "part"
-            return Kind(kind=kind, stops=region.stops, share=region.share, sitter=sitter, background=region.stops)
+            return Kind(
+                kind=kind,
+                stops=region.stops,
+                share=region.share,
+                at_least=region.at_least,
+                sitter=sitter,
+                background=region.stops,
+            )
     if sitter is None:
         return _without_sitter(change, ground, least)
     if _alike(sitter, ground) or (change.face_at_least and 0.0 < sitter * ground and abs(sitter) < abs(ground)):

@@ -23,10 +23,11 @@ PLAIN = 0.12
 
 
 class Region(msgspec.Struct, frozen=True, kw_only=True):
-    """By how many stops a region changed, and its share of the picture (0 to 1)."""
+    """By how many stops a region changed, at least where most of it clips or is crushed; its share of the picture (0 to 1)."""
 
     stops: float
     share: float
+    at_least: bool = False
 
 
 def changed_region(before: Look, after: Look, ground: float) -> Region | None:
@@ -37,9 +38,15 @@ def changed_region(before: Look, after: Look, ground: float) -> Region | None:
     """
     one, two = before.light, after.light
     delta = two.stops - one.stops
-    free = zones_of(before.sitters).ground & zones_of(after.sitters).ground & one.trusted & two.trusted
+    nobody = zones_of(before.sitters).ground & zones_of(after.sitters).ground
+    sure = one.trusted & two.trusted
     best: Region | None = None
     for sign in (1.0, -1.0):
+        # Light that went beyond the end of the range changed by at least what can be seen.
+        gone = (one.trusted & two.clipped) | (one.crushed & two.trusted)
+        if sign < 0.0:
+            gone = (one.clipped & two.trusted) | (one.trusted & two.crushed)
+        free = nobody & (sure | gone)
         marks = (free & (sign * (delta - ground) > APART)).astype(np.uint8)
         marks = cv2.medianBlur(marks, 3) & free.astype(np.uint8)
         count, names, stats, _ = cv2.connectedComponentsWithStats(marks, connectivity=4)
@@ -48,9 +55,11 @@ def changed_region(before: Look, after: Look, ground: float) -> Region | None:
             if share < SMALLEST or (best is not None and share <= best.share):
                 continue
             inside = names == number
-            stops = float(np.median(delta[inside]))
-            if _is_light(before, after, inside, delta, stops, share):
-                best = Region(stops=stops, share=share)
+            known = inside & sure
+            hidden = np.count_nonzero(known) < 0.3 * np.count_nonzero(inside)
+            stops = float(np.median(delta[inside if hidden else known]))
+            if (share >= PLAIN) if hidden else _is_light(before, after, known, delta, stops, share):
+                best = Region(stops=stops, share=share, at_least=hidden)
     return best
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.exposure.turn_compare import SITTER_MOVED, Look
-from analysis.exposure.turn_zones import main_box, overlap, zones_of
+from analysis.exposure.turn_zones import Lit, main_box, overlap, zones_of
 from analysis.model.light import LightMap
 
 UNSTEADY = 0.04
@@ -44,14 +44,19 @@ def rest_of(looks: tuple[Look, ...]) -> Rest:
         return Rest(look=Look(light=light, sitters=()), steady=steady)
     first, last = main_box(known[0].sitters), main_box(known[-1].sitters)
     unrest = first is not None and last is not None and overlap(first, last) < SITTER_MOVED
-    face, body = (_middle(getattr(look, name) for look in known) for name in ("face", "body"))
+    face, body = middle_of(known)
     look = Look(light=light, sitters=known[-1].sitters, face=face, body=body, unrest=unrest)
     return Rest(look=look, steady=steady)
 
 
-def _middle(values: Iterable[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return float(np.median(known)) if known else None
+def middle_of(looks: Iterable[Look]) -> tuple[Lit | None, Lit | None]:
+    """The middle one of the lights of the face, and of the body, in some looks."""
+    looks = tuple(looks)
+    found: list[Lit | None] = []
+    for lights in ([look.face for look in looks], [look.body for look in looks]):
+        known = sorted((light for light in lights if light is not None), key=lambda light: light.stops)
+        found.append(known[len(known) // 2] if known else None)
+    return found[0], found[1]
 
 
 def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
@@ -81,5 +86,5 @@ def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
     )
 
 
-def _plus(value: float | None, more: float) -> float | None:
-    return None if value is None else value + more
+def _plus(light: Lit | None, stops: float) -> Lit | None:
+    return None if light is None else msgspec.structs.replace(light, stops=light.stops + stops)

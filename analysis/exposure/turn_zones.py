@@ -72,8 +72,15 @@ def below(box: Box) -> Box:
     return x - 0.4 * width, y + 1.35 * height, 1.8 * width, 1.3 * height
 
 
-def light_in(light: LightMap, box: Box) -> float | None:
-    """Mean linear light of an area in stops, cells counting by the part of them within; None where hardly any is trusted.
+class Lit(msgspec.Struct, frozen=True, kw_only=True):
+    """The light of an area in stops: what it is, or where ``end`` is 1 at least that (it clips), -1 at most (it is crushed)."""
+
+    stops: float
+    end: int = 0
+
+
+def light_in(light: LightMap, box: Box) -> Lit | None:
+    """Mean linear light of an area, cells counting by the part of them within; None where nothing is known of it.
 
     A place that moves by less than a cell is followed this way.
     """
@@ -83,11 +90,32 @@ def light_in(light: LightMap, box: Box) -> float | None:
         return None
     at = np.s_[rows[0] : rows[0] + rows[1].size, columns[0] : columns[0] + columns[1].size]
     weight = np.outer(rows[1], columns[1])
+    total = float(weight.sum())
     good = weight * light.trusted[at]
-    total = float(good.sum())
-    if total < TRUSTED * float(weight.sum()) or total <= 0.0:
-        return None
-    return float(np.log2((good * np.exp2(light.stops[at])).sum() / total))
+    part = float(good.sum())
+    linear = np.exp2(light.stops[at])
+    if part >= TRUSTED * total:
+        return Lit(stops=float(np.log2((good * linear).sum() / part)))
+    for mask, end in ((light.clipped, 1), (light.crushed, -1)):
+        if float((weight * mask[at]).sum()) > (1.0 - TRUSTED) * total:
+            return Lit(stops=float(np.log2((weight * linear).sum() / total)), end=end)
+    return None
+
+
+def lit_change(before: Lit | None, after: Lit | None) -> tuple[float | None, bool]:
+    """By how many stops an area became brighter, and whether it is at least that; None where it cannot be told.
+
+    >>> lit_change(Lit(stops=1.0), Lit(stops=2.5, end=1)), lit_change(Lit(stops=1.0), Lit(stops=0.5, end=1))
+    ((1.5, True), (None, False))
+    """
+    if before is None or after is None:
+        return None, False
+    change = after.stops - before.stops
+    if not before.end and not after.end:
+        return change, False
+    # What is hidden must lie on the side to which the light went.
+    further = (after.end - before.end) * change > 0.0
+    return (change, True) if further else (None, False)
 
 
 def _covered(start: float, size: float, count: int) -> tuple[int, npt.NDArray[np.float64]] | None:

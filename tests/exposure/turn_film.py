@@ -152,7 +152,8 @@ class Film:
         x, y, size = self._search.normal(0.0, self._jitter, 3)
         box = (box[0] + x * box[2], box[1] + y * box[3], box[2] * (1.0 + size), box[3] * (1.0 + size))
         inside = box[0] > -0.02 and box[0] + box[2] < 1.02 and box[1] > -0.02
-        return (SeenSitter(box=box),) if inside and moment.cover < 0.5 else ()
+        passed = moment.walker is not None and abs(moment.walker - box[0] - box[2] / 2.0) < 0.1
+        return (SeenSitter(box=box),) if inside and moment.cover < 0.5 and not passed else ()
 
     def face(self, moment: Moment) -> Box:
         unit, middle = HIGH * self._scale, WIDE * self._scale / 2.0
