@@ -77,6 +77,21 @@ def refuse_network(path: Path, mountinfo: str | None = None) -> None:
         )
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder and those above it, so that a power cut right after leaves them there. OSError when refused."""
+    missing = [each for each in (folder, *folder.parents) if not each.exists()]
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if sys.platform != "win32":
+        for each in missing:
+            # A name in a folder is on the disk when the folder is. One that may not be read cannot be asked for it.
+            with contextlib.suppress(PermissionError):
+                above = os.open(each.parent, os.O_RDONLY | os.O_CLOEXEC)
+                try:
+                    os.fsync(above)
+                finally:
+                    os.close(above)
+
+
 class WriterLock:
     """Keeps a journal to one writer; the system lets it go when the process ends, however it ends."""
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from analysis.journal.entry import EntryRow, ReadingRow
-from analysis.journal.place import WriterLock, refuse_network
+from analysis.journal.place import WriterLock, make_folder, refuse_network
 from analysis.journal.schema import migrate, refuse_foreign
 from analysis.model.instant import Instant
 
@@ -46,7 +46,7 @@ class Store:
     ) -> None:
         self.path = path
         refuse_network(path)
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        make_folder(path.parent)
         self._lock = WriterLock(path)
         self.set_aside: Path | None = None
         self._connection: sqlite3.Connection | None = None

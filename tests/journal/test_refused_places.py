@@ -158,3 +158,21 @@ def test_an_interrupted_step_is_done_again(tmp_path: Path) -> None:
     assert connection.execute("PRAGMA application_id").fetchone() == (APPLICATION_ID,)
     migrate(connection, str(path))
     connection.close()
+
+
+def test_new_folders_are_on_the_disk_when_they_are_made(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """fsync(2): the entry of a file in its folder needs an fsync of the folder itself."""
+    synced: list[Path] = []
+    whole = os.fsync
+
+    def seen(file: int) -> None:
+        synced.append(Path(f"/proc/self/fd/{file}").readlink())
+        whole(file)
+
+    monkeypatch.setattr(os, "fsync", seen)
+    place.make_folder(tmp_path / "a" / "b" / "c")
+    assert sorted(synced) == [tmp_path, tmp_path / "a", tmp_path / "a" / "b"]
+    assert (tmp_path / "a" / "b" / "c").stat().st_mode & 0o077 == 0
+    synced.clear()
+    place.make_folder(tmp_path / "a" / "b" / "c")
+    assert synced == []
