@@ -92,7 +92,7 @@ class Examiner:
             peaks=found.peaks if found.peaks is not None else msgspec.UNSET,
         )
         view = self._marked(frame, measured.view, reading, found.sample)
-        return msgspec.structs.replace(measured, reading=whole, view=view)
+        return msgspec.structs.replace(measured, reading=whole, view=view, light=found.light)
 
     def _marked(self, frame: Frame, view: View | None, reading: Reading, sample: Sample | None) -> View | None:
         """The view with marks where its small picture hides clipped pixels, looked for eight times a second."""
@@ -158,6 +158,7 @@ class Examiner:
             frame.instant,
             ceiling=ends.ceiling.level if ends.ceiling is not None else reading.clipped.level,
             floor=ends.floor.level if ends.floor is not None else reading.crushed.level,
+            counted=(reading.clipped.level, reading.crushed.level),
         )
 
 

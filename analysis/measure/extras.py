@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import msgspec
 
 from analysis.measure.flicker import FlickerSettings, FlickerWatch
 from analysis.measure.histogram import Counts
+from analysis.measure.light_map import LightMapper
 from analysis.measure.noise import REPEATED, Band, NoiseFound, NoiseMeter
 from analysis.measure.pace import time_of
 from analysis.measure.peaks import PeaksMeter
@@ -18,6 +19,7 @@ from analysis.measure.unpack import Area
 from analysis.model.errors import SettingsError
 from analysis.model.frame import Frame, FrameFormat
 from analysis.model.instant import Instant
+from analysis.model.light import LightMap
 from analysis.model.reading import Flicker, Noise, StopsSpread, Tolerance
 from analysis.signal.curves import Curve
 
@@ -28,13 +30,15 @@ REPEATS_ALLOWED = 4
 class ExtrasSettings(msgspec.Struct, frozen=True, kw_only=True):
     """What is measured and how often, in seconds; 0 is every frame, None never.
 
-    ``tolerance`` is ``sample`` (cheap, an estimate), ``exact`` (every pixel, a pass of its own) or ``off``;
-    ``tolerance_filter`` belongs to ``exact`` (see :class:`analysis.measure.tolerance.ToleranceMeter`).
+    ``light`` maps the light of the scene at the pace of the spread. ``tolerance`` is ``sample`` (cheap, an estimate),
+    ``exact`` (every pixel, a pass of its own) or ``off``; ``tolerance_filter`` belongs to ``exact`` (see
+    :class:`analysis.measure.tolerance.ToleranceMeter`).
     """
 
     spread_every: float | None = 0.125
     noise_every: float | None = 0.2
     flicker: FlickerSettings | None = FlickerSettings()
+    light: bool = True
     tolerance: Literal["off", "sample", "exact"] = "sample"
     tolerance_every: float = 0.2
     tolerance_filter: Filter = "none"
@@ -49,8 +53,8 @@ class ExtrasSettings(msgspec.Struct, frozen=True, kw_only=True):
 class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
     """The newest of each; None for what was not measured. ``bands`` is noise level by level.
 
-    ``peaks`` is only told where it was asked for. ``sample`` is the sample with colour of this very frame where one
-    was taken; it is overwritten by the next one.
+    ``peaks`` is only told where it was asked for. ``light`` is a map of the light of this very frame, where one was
+    due, ``sample`` its sample with colour, where one was taken: the next one overwrites it.
     """
 
     spread: StopsSpread | None = None
@@ -61,6 +65,7 @@ class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
     flicker: Flicker | None = None
     tolerance: Tolerance | None = None
     peaks: StopsSpread | None = None
+    light: LightMap | None = None
     sample: Sample | None = None
 
 
@@ -88,12 +93,14 @@ class Extras:
         *,
         ceiling: float = 100.0,
         floor: float = 0.0,
+        counted: tuple[float, float] | None = None,
     ) -> ExtrasFound:
         """What this frame and those before it say.
 
         ``area`` is the active picture (x, y, width, height), ``luma_counts`` how many of its pixels have each
         code, ``now`` the time by which parts are due. ``ceiling`` and ``floor`` are the levels in IRE where
-        the signal ends: found in the picture, or the levels from which on it counts as clipped and crushed.
+        the signal ends: found in the picture, or the levels from which on it counts as clipped and crushed;
+        ``counted`` are those two levels themselves, where they differ.
         The frame's planes must be what its format says, as the meter has checked; of a corrupt frame
         nothing is told and nothing kept.
         """
@@ -101,7 +108,18 @@ class Extras:
             return ExtrasFound()
         if frame.format != self._bench.format:
             self._bench = _Bench(frame.format, self.curve, self.settings)
-        return self._bench.look(frame, area, luma_counts, now, ceiling, floor, self.want_peaks)
+        return self._bench.look(
+            frame, area, luma_counts, now, Ends(ceiling, floor, *(counted or (ceiling, floor))), self.want_peaks
+        )
+
+
+class Ends(NamedTuple):
+    """Levels in IRE: where the signal ends, and from where on it counts as clipped and crushed."""
+
+    ceiling: float
+    floor: float
+    clip: float
+    crush: float
 
 
 class _Due:
@@ -127,6 +145,7 @@ class _Bench:
         self._noise = NoiseMeter(shape, curve)
         self._stops = StopsMeter(shape, curve) if curve is not None else None
         self._peaks_meter = PeaksMeter(shape, curve) if curve is not None else None
+        self._mapper = LightMapper(shape, curve) if curve is not None and settings.light else None
         self._flicker = None
         if curve is not None and settings.flicker is not None:
             self._flicker = FlickerWatch(shape, curve, settings.flicker)
@@ -142,9 +161,7 @@ class _Bench:
         self._told_tolerance: Tolerance | None = None
         self._told_peaks: StopsSpread | None = None
 
-    def look(
-        self, frame: Frame, area: Area, counts: Counts, now: Instant, ceiling: float, floor: float, peaks: bool
-    ) -> ExtrasFound:
+    def look(self, frame: Frame, area: Area, counts: Counts, now: Instant, ends: Ends, peaks: bool) -> ExtrasFound:
         seconds = now.monotonic
         spread, tolerance = self._spread_due.now(seconds), self._tolerance_due.now(seconds)
         hold = not self._noise.waiting and self._noise_due.now(seconds)
@@ -153,25 +170,28 @@ class _Bench:
         flicker: Flicker | None = None
         pair = hold or self._noise.waiting
         sample: Sample | None = None
+        light: LightMap | None = None
         if colour or pair or self._flicker is not None:
             sample = self._sampler.take(frame, area, colour, pair)
             if hold:
                 self._noise.hold(sample, mark)
                 self._repeats = 0
             elif self._noise.waiting:
-                self._compare(sample, mark, ceiling, floor)
+                self._compare(sample, mark, ends.ceiling, ends.floor)
             if spread and self._stops is not None:
-                light = self._told_noise.shadow_light if self._told_noise is not None else None
-                self._told_stops = self._stops.look(sample, counts, ceiling, floor, light or 0.0)
+                shadows = self._told_noise.shadow_light if self._told_noise is not None else None
+                self._told_stops = self._stops.look(sample, counts, ends.ceiling, ends.floor, shadows or 0.0)
                 if self._peaks_meter is not None:
                     self._told_peaks = self._peaks_meter.look(sample) if peaks else None
+                if self._mapper is not None:
+                    light = self._mapper.look(sample, ends.clip, ends.crush, frame.instant, frame.generation, area)
             if tolerance and self._estimated:
                 self._told_tolerance = estimate(sample, self.format)
             if self._flicker is not None:
                 flicker = self._flicker.see(sample, *time_of(frame), mark)
         if tolerance and self._exact is not None:
             self._told_tolerance = self._exact.measure(frame, area)
-        return self._told(flicker, sample if colour else None)
+        return msgspec.structs.replace(self._told(flicker), sample=sample if colour else None, light=light)
 
     def _compare(self, sample: Sample, mark: object, ceiling: float, floor: float) -> None:
         found = self._noise.compare(sample, mark, floor, ceiling)
@@ -181,7 +201,7 @@ class _Bench:
         self._noise.forget()
         self._told_noise = found
 
-    def _told(self, flicker: Flicker | None, sample: Sample | None) -> ExtrasFound:
+    def _told(self, flicker: Flicker | None) -> ExtrasFound:
         stops, noise = self._told_stops, self._told_noise
         return ExtrasFound(
             spread=stops.spread if stops is not None else None,
@@ -192,5 +212,4 @@ class _Bench:
             flicker=flicker,
             tolerance=self._told_tolerance,
             peaks=self._told_peaks,
-            sample=sample,
         )

@@ -97,9 +97,9 @@ class LightMapper:
         self, largest: npt.NDArray[np.uint16], clip_step: float, luma: npt.NDArray[Any], crush_code: float
     ) -> tuple[npt.NDArray[np.float32], npt.NDArray[np.float32]]:
         """Shares of the pixels of each cell that are clipped, and that are crushed."""
-        above = cv2.compare(largest, float(clip_step), cv2.CMP_GE)
-        below = cv2.compare(luma, float(crush_code), cv2.CMP_LE)
-        return tuple(_in_cells(mask.astype(np.float32)) / np.float32(255.0) for mask in (above, below))  # type: ignore[return-value]
+        # By numpy: where a picture has four values, cv2.compare takes a number for an array of another size.
+        above, below = largest >= clip_step, luma <= crush_code
+        return _in_cells(above.astype(np.float32)), _in_cells(below.astype(np.float32))
 
     def _room(self, steps: npt.NDArray[np.float32], clip_level: float) -> npt.NDArray[np.float32]:
         light = self._meter.curve.decode(self._levels[np.clip(steps, 0, STEPS - 1).astype(np.intp)])

@@ -21,8 +21,8 @@ class Planning(msgspec.Struct, frozen=True, kw_only=True):
 
     ``profile`` is the camera's, ``policies`` are the names to choose from, ``title`` is the policy that is followed
     in words. ``target`` is what the operator chose to plan for (None: the main sitter, else a spot with an aim),
-    ``targets`` what may be chosen, and ``subject`` what the newest plan is for. ``headroom_stops`` is that of the picture
-    as it is, by the plan's own reckoning: a camera profile may know of an end that the reading does not.
+    ``targets`` what may be chosen, and ``subject`` what the newest plan is for. ``headroom_stops`` is that of the
+    picture as it is, by the plan's own reckoning: a camera profile may know of an end that the reading does not.
     """
 
     controls: Controls = Controls()

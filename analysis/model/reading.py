@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from analysis.model.frame import Encoding
 from analysis.model.instant import Instant
+from analysis.model.light import LightMap
 from analysis.model.sitter import SitterReading, SpotReading
 
 Validity = Literal["good", "priming", "late", "suspect"]
@@ -196,8 +197,9 @@ class View(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 
 class Measurement(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """A reading and the view of the same frame."""
+    """A reading and the view of the same frame, and a map of its light where one was due."""
 
     reading: Reading
     view: View | None
     instant: Instant
+    light: LightMap | None = None

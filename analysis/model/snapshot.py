@@ -53,8 +53,9 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     (:class:`analysis.measure.lineup.result.Lineup`) while a line-up was asked for, else None.
     ``note`` is one line about something that is not available, such as the search for faces. ``planning`` and
     ``matching`` are the controls with the newest plan, and the holds with the newest difference. ``refusal`` says
-    why the last command was not carried out, or what it found, for a few seconds. ``announced`` are the newest announcements, oldest
-    first, and ``announcements`` counts all since the start, so that a terminal can tell which it has not passed on.
+    why the last command was not carried out, or what it found, for a few seconds. ``announced`` are the newest
+    announcements, oldest first, and ``announcements`` counts all since the start, so that a terminal can tell which
+    it has not passed on.
     """
 
     at: Instant
