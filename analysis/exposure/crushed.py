@@ -20,9 +20,9 @@ Floats = npt.NDArray[np.float64]
 CHANNEL = 1.33
 """Noise of one channel against that of luma: 1 / sqrt(0.2126^2 + 0.7152^2 + 0.0722^2), weights of BT.709-6."""
 CHANNELS = 1.7
-"""How many channels are about equally dark in a dark place, each with noise of its own: between one and three; with this
-number the rendered scenes come out nearest, whatever the curve."""
-NODE = 0.25
+"""How many channels are about equally dark in a dark place, each with noise of its own: between one and three; with
+this number rendered scenes come out nearest, whatever the curve."""
+NODE = 0.5
 """Stops between the settings that are worked out; between them straight lines."""
 
 

@@ -6,7 +6,7 @@ Two ways are different when they move other controls, or move one of them the ot
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import inf
+from math import inf, log2
 
 import msgspec
 import numpy as np
@@ -259,7 +259,14 @@ class _Tried:
             behind = self._behind.off + float(self.found.camera_stops[place])
             side = "over" if behind > 0 else "under"
             return f"the background stays {third_words(thirds(behind))} {side}: light it less, or more, by that"
-        return short(off, self.controls(place), ends, free, bool(self.found.clipped[place] > SAME))
+        return short(off, self.controls(place), ends, free, self._clip_forbids(place))
+
+    def _clip_forbids(self, place: int) -> bool:
+        """Whether a way that comes nearer to the aim is refused because highlights would clip."""
+        nearer = np.abs(self.off) < abs(float(self.off[place])) - GAIN
+        assert self._outlook.reading.clipped is not None
+        clips = self.found.clipped > max(self._policy.most_clipped, self._outlook.reading.clipped.any + SAME)
+        return bool((nearer & clips).any()) or bool(self.found.clipped[place] > SAME)
 
     def controls(self, place: int) -> Controls:
         """The controls of a place, by their nominal numbers."""
@@ -297,6 +304,7 @@ class _Tried:
             shadow_snr_stops=numbers["snr_stops"],
             background_stops=numbers["background_stops"],
             sitter_at_least=found.skin_hidden,
+            crushed_at_least=float(found.crushed_at_least[place]),
         )
         costs = Costs(
             off_aim_stops=float(self.off[place]),
@@ -306,6 +314,9 @@ class _Tried:
             motion_stops=float(found.longer[place]),
             below_native_stops=max(0.0, -float(self.above[place])),
             total=float(self._cost[place]),
+            lifted_stops=max(0.0, log2(to.iso / self._now.iso)),
+            headroom_stops=self._outlook.clips_at - float(found.clips_at[place]),
+            ratio_stops=float(self.off[place]) - self._target.off - float(found.camera_stops[place]),
         )
         keeps = bool(found.clips_at[place] > self._outlook.clips_at + GAIN)
         why = missing or reason(self._now, to, predicted, costs, self._policy, keeps)

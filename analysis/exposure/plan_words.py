@@ -88,7 +88,9 @@ def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, poli
         lower = f"ISO {third_words(thirds(costs.below_native_stops))} below native lowers the clip"
         told.append("less noise, and nothing bright to lose" if policy.name == EVEN_LIGHT else lower)
     if costs.noise_stops > WORTH:
-        told.append(f"costs {costs.noise_stops:.1f} stops of signal-to-noise in the shadows")
+        told.append(f"costs {_stops(costs.noise_stops)} of signal-to-noise in the shadows")
+    if costs.lifted_stops > WORTH and costs.noise_stops <= WORTH:
+        told.append(f"ISO lifts the noise {_stops(costs.lifted_stops)} with the picture")
     if abs(costs.depth_of_field_stops) > WORTH:
         told.append("deeper focus" if costs.depth_of_field_stops > 0 else "shallower focus")
     if abs(costs.motion_stops) > WORTH:
@@ -104,6 +106,50 @@ def _clipped_words(predicted: Predicted) -> str:
         return f"{share}: what is lost now hides how bright it is"
     least = "at least " if predicted.at_least else ""
     return f"{least}{predicted.clipped:.1f} % clipped"
+
+
+def costs_in_words(costs: Costs) -> str:
+    """What a way costs and gains, only what changes; ``nothing`` is said of staying and of little else.
+
+    >>> none = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
+    ...     below_native_stops=0, total=0)
+    >>> costs_in_words(none)
+    'nothing'
+    >>> import msgspec
+    >>> costs_in_words(msgspec.structs.replace(none, lifted_stops=1.0, headroom_stops=-0.3))
+    'noise lifted 1.0 stop with the picture, headroom for 0.3 stops more light'
+    """
+    told = []
+    if abs(costs.noise_stops) >= WORTH:
+        more = "more" if costs.noise_stops > 0 else "less"
+        told.append(f"{_stops(costs.noise_stops)} {more} noise in the shadows")
+    if costs.lifted_stops >= WORTH:
+        told.append(f"noise lifted {_stops(costs.lifted_stops)} with the picture")
+    if costs.below_native_stops >= WORTH:
+        told.append(f"a clip {_stops(costs.below_native_stops)} lower")
+    if abs(costs.clipped) >= WORTH / 2.0:
+        told.append(f"{costs.clipped:+.2f} % clipped")
+    if abs(costs.headroom_stops) >= WORTH:
+        less = "less" if costs.headroom_stops > 0 else "more"
+        told.append(f"headroom for {_stops(costs.headroom_stops)} {less} light")
+    focus, motion, ratio = costs.depth_of_field_stops, costs.motion_stops, costs.ratio_stops
+    if abs(focus) >= WORTH:
+        told.append(f"focus {'deeper' if focus > 0 else 'shallower'} by {_stops(focus)} of aperture")
+    if abs(motion) >= WORTH:
+        told.append(f"motion {'softer' if motion > 0 else 'crisper'} by {_stops(motion)} of time")
+    if abs(ratio) >= WORTH:
+        told.append(f"the sitter {_stops(ratio)} {'brighter' if ratio > 0 else 'darker'} against the background")
+    return ", ".join(told) or "nothing"
+
+
+def _stops(amount: float) -> str:
+    """An amount without its sign, to a tenth.
+
+    >>> _stops(-1.0), _stops(0.33)
+    ('1.0 stop', '0.3 stops')
+    """
+    text = f"{abs(amount):.1f}"
+    return f"{text} stop{'' if text == '1.0' else 's'}"
 
 
 def short(off: float, to: Controls, isos: Sequence[float], free: Mapping[str, bool], clips: bool) -> str:

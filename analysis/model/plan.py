@@ -14,7 +14,8 @@ class Predicted(msgspec.Struct, frozen=True, kw_only=True):
     that light is hidden beyond the clip now, so that the sitter, and the clipped share, may be more than is told;
     never more than ``clipped_at_most`` for the share. ``headroom_stops`` is 0 where the brightest light
     is hidden: what is lost is never promised back, and neither is ``crushed``. ``sitter_at_least`` says that the
-    skin itself is clipped now.
+    skin itself is clipped now. ``crushed`` is the most that is crushed, ``crushed_at_least`` the least: what is crushed
+    now hides how dark it is.
     """
 
     sitter_level: float | None
@@ -27,6 +28,7 @@ class Predicted(msgspec.Struct, frozen=True, kw_only=True):
     shadow_snr_stops: float | None
     background_stops: float | None = None
     sitter_at_least: bool = False
+    crushed_at_least: float = 0.0
 
 
 class Costs(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,7 +37,9 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     ``off_aim_stops`` is how far the sitter stays from the aim (above zero is over), ``clipped`` percent of the
     picture more that is clipped at most, ``noise_stops`` signal-to-noise in the shadows that is lost,
     ``depth_of_field_stops`` by how much the lens is closed, ``motion_stops`` by how much longer the shutter is open,
-    ``below_native_stops`` by how much the clip is lowered. ``total`` is what the policy makes of it all.
+    ``below_native_stops`` by how much the clip is lowered, ``lifted_stops`` by how much ISO lifts the noise with the
+    picture, ``headroom_stops`` how much less light than now would clip, ``ratio_stops`` by how much the sitter is
+    lifted out of the background. ``total`` is what the policy makes of it all.
     """
 
     off_aim_stops: float
@@ -45,6 +49,9 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     motion_stops: float
     below_native_stops: float
     total: float
+    lifted_stops: float = 0.0
+    headroom_stops: float = 0.0
+    ratio_stops: float = 0.0
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):

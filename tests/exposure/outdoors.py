@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import numpy as np
 
 from analysis.exposure.aims import level_of
@@ -9,7 +10,7 @@ from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.frame import Encoding
 from analysis.model.reading import Luma, Noise, PictureArea, Reading, Shares, StopsSpread
 from analysis.model.sitter import Aim, SitterReading, SpotReading
-from analysis.signal.curves import curve
+from analysis.signal.curves import Curve, curve
 
 LOG = curve("acescct")
 CAMERA = CameraProfile(
@@ -76,6 +77,25 @@ def reading(
         sitters=(sitter,),
         spots=spots,
         noise=Noise(shadow_snr_db=18.0, shadow_snr_stops=3.0),
+    )
+
+
+def reading_on(
+    how: Curve, bits: int, skin: float, *parts: tuple[float, float, float], background: float | None = None,
+    snr: float = 3.0,
+) -> Reading:  # fmt: skip
+    """The same on another curve and depth; the sensor is full at +6 stops, where the curve does not end before."""
+    made = reading(skin, *parts, background=background)
+    level, wall = level_of(skin, how), background is not None and level_of(background, how)
+    change = msgspec.structs.replace
+    assert made.clipped is not None
+    return change(
+        made,
+        encoding=change(made.encoding, bits=bits, curve=how.name),
+        sitters=tuple(change(each, level=level, low=level - 4.0, high=level + 3.0) for each in made.sitters or ()),
+        spots={name: change(each, level=wall) for name, each in made.spots.items()} if made.spots else None,
+        clipped=change(made.clipped, level=min(100.0, level_of(6.0, how) - 0.6)),
+        noise=Noise(shadow_snr_db=6.02 * snr, shadow_snr_stops=snr),
     )
 
 

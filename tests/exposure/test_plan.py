@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from analysis.exposure.plan import plan
-from analysis.exposure.plan_words import LAMPS, SUN, cautions, moves, short
+from analysis.exposure.plan_words import LAMPS, SUN, cautions, costs_in_words, moves, short
 from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, above_native
 from analysis.model.controls import CONTROLS, ControlLimits, Controls
 from analysis.model.errors import UsageError
@@ -68,6 +68,15 @@ def test_what_holds_of_every_plan(
             assert same or name not in lock
         assert 0.0 <= seen.clipped <= seen.clipped_at_most <= 100.0 and 0.0 <= seen.crushed <= 100.0
         assert to.key_percent is None or 0.0 <= to.key_percent <= 100.0
+        said = costs_in_words(each.costs)
+        if to.iso > iso:
+            assert "noise" in said and "noise" in each.reason + str(found.missing and "noise"), said
+        if to.t_stop != 4.0:
+            assert "focus" in said
+        if to.shutter_angle != 180.0:
+            assert "motion" in said
+        if to.nd_stops > nd and to.iso <= iso:
+            assert "more noise" in said
         if found.missing is None and to != now:
             assert abs(each.costs.off_aim_stops) <= 1 / 3 + 0.051
         if to.iso != iso:

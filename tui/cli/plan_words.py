@@ -7,13 +7,14 @@ from typing import Any
 
 import msgspec
 
+from analysis.exposure.plan_words import costs_in_words
 from analysis.exposure.policy import Policy, Suggestion
 from analysis.model.controls import Controls
 from analysis.model.plan import Plan, Planned, Predicted
 from tui.cli.read import rounded
 
 _WIDE = 100
-_IN_COSTS = ("clipped_at_most", "background_stops")
+_IN_COSTS = ("clipped_at_most", "crushed_at_least", "background_stops")
 
 
 def words(planned: Planned, policy: Policy, suggested: Suggestion) -> list[str]:
@@ -38,7 +39,7 @@ def _way(number: int, way: Plan, nearest: bool) -> list[str]:
     first, *rest = way.moves
     lines = [f"{head}. {first}", *(f"   {move}" for move in rest)]
     lines.append(f"   gives {_predicted(way.predicted)}")
-    lines.append(f"   costs {_costs(way)}")
+    lines.append(f"   costs {costs_in_words(way.costs)}")
     if not nearest:
         lines += textwrap.wrap(way.reason, _WIDE, initial_indent="   ", subsequent_indent="   ")
     return lines
@@ -53,41 +54,15 @@ def _predicted(found: Predicted) -> str:
         parts.append(f"clipped {found.clipped:.2f} to {found.clipped_at_most:.2f} %, hidden by the clip now")
     else:
         parts.append(f"clipped {least}{found.clipped:.2f} %")
-    parts.append(f"crushed {found.crushed:.2f} %")
+    if found.crushed > found.crushed_at_least + 0.05:
+        parts.append(f"crushed {found.crushed_at_least:.2f} to {found.crushed:.2f} %, hidden by the floor now")
+    else:
+        parts.append(f"crushed {found.crushed:.2f} %")
     if found.headroom_stops is not None:
         parts.append(f"headroom {found.headroom_stops:.1f} stops")
     if found.shadow_snr_stops is not None:
         parts.append(f"shadows {found.shadow_snr_stops:.1f} stops above noise")
     return ", ".join(parts)
-
-
-def _costs(way: Plan) -> str:
-    """What is lost and gained, only what changes.
-
-    >>> from analysis.model.plan import Costs
-    >>> none = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
-    ...     below_native_stops=0, total=0)
-    >>> seen = Predicted(sitter_level=50, sitter_stops=0.5, clipped=0, clipped_at_most=0, at_least=False,
-    ...     crushed=0, headroom_stops=1, shadow_snr_stops=3)
-    >>> _costs(Plan(controls=Controls(), moves=(), predicted=seen, costs=none, reason=""))
-    'nothing'
-    """
-    cost = way.costs
-    told = []
-    if abs(cost.noise_stops) >= 0.1:
-        told.append(
-            f"{abs(cost.noise_stops):.1f} stops {'more' if cost.noise_stops > 0 else 'less'} noise in the shadows"
-        )
-    if cost.below_native_stops >= 0.1:
-        told.append(f"a clip {cost.below_native_stops:.1f} stops lower")
-    if abs(cost.clipped) >= 0.05:
-        told.append(f"{cost.clipped:+.2f} % clipped")
-    focus, motion = cost.depth_of_field_stops, cost.motion_stops
-    if abs(focus) >= 0.1:
-        told.append(f"focus {'deeper' if focus > 0 else 'shallower'} by {abs(focus):.1f} stops of aperture")
-    if abs(motion) >= 0.1:
-        told.append(f"motion {'softer' if motion > 0 else 'crisper'} by {abs(motion):.1f} stops of time")
-    return ", ".join(told) or "nothing"
 
 
 def _controls(now: Controls) -> str:
