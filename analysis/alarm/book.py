@@ -12,7 +12,7 @@ from analysis.alarm.flood import SEVERAL, Flood, FloodLimits, passed
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.rule import AlarmRule
-from analysis.alarm.spell import calm_for
+from analysis.alarm.spell import announced_words, calm_for
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement
 from analysis.model.instant import Instant
 
@@ -215,7 +215,7 @@ def _announcement(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Announcem
         kind=rule.kind,
         direction=rule.direction,
         priority=rule.priority,
-        words=rule.words,
+        words=announced_words(rule, entry.spell),
         at=now,
         since=entry.since,
         again=entry.heard == entry.occurrence and entry.sounded is not None,

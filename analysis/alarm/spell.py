@@ -30,7 +30,8 @@ class Spell(msgspec.Struct, frozen=True, kw_only=True):
     first was, ``left`` when the alarm last returned. ``bad`` is when a value was last not on the good side of
     the clear level. ``lull`` says that an alarm which comes and goes is away now. ``told`` says that the
     present rise was told and not only counted; ``peak`` is how far beyond the limit it went, ``worst`` how far
-    those before did; ``worse`` is since when the present one has stayed much worse than that.
+    those before did; ``worse`` is since when the present one has stayed much worse than that. ``dire`` says
+    that it was told so.
     """
 
     rises: int = 0
@@ -43,6 +44,7 @@ class Spell(msgspec.Struct, frozen=True, kw_only=True):
     peak: float = 0.0
     worst: float = 0.0
     worse: Instant | None = None
+    dire: bool = False
 
 
 def comes_and_goes(rule: AlarmRule, spell: Spell) -> bool:
@@ -87,7 +89,9 @@ def returned(rule: AlarmRule, spell: Spell, now: Instant) -> Spell:
 
 def lulled(spell: Spell) -> Spell:
     """The spell of an alarm that stays active while its condition is away."""
-    return msgspec.structs.replace(spell, lull=True, told=False, peak=0.0, worst=max(spell.worst, spell.peak))
+    return msgspec.structs.replace(
+        spell, lull=True, told=False, dire=False, peak=0.0, worst=max(spell.worst, spell.peak)
+    )
 
 
 def come_again(spell: Spell) -> Spell:
@@ -97,7 +101,19 @@ def come_again(spell: Spell) -> Spell:
 
 def worsened(spell: Spell) -> Spell:
     """The spell after it was told how much worse it is."""
-    return msgspec.structs.replace(spell, told=True, worse=None)
+    return msgspec.structs.replace(spell, told=True, worse=None, dire=True)
+
+
+def announced_words(rule: AlarmRule, spell: Spell) -> str:
+    """What is heard of an alarm: whether it will be heard each time, or stands from now on, or is worse than it was.
+
+    >>> from analysis.alarm.defaults import HIGHLIGHTS
+    >>> announced_words(HIGHLIGHTS, Spell(rises=1)), announced_words(HIGHLIGHTS, Spell(rises=3))
+    ('highlights clipping', 'highlights clipping, comes and goes')
+    """
+    if not comes_and_goes(rule, spell):
+        return rule.words
+    return f"{rule.words}, much worse than before" if spell.dire else f"{rule.words}, comes and goes"
 
 
 def calm_for(spell: Spell, now: Instant) -> float:

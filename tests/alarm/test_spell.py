@@ -51,6 +51,17 @@ def test_the_third_rise_in_a_row_stands_until_it_is_calm() -> None:
     assert story.state() == "normal"
 
 
+def test_who_only_hears_is_told_that_it_will_not_be_told_each_time() -> None:
+    story = Story(weather(), rate=RATE)
+    clouds(story, 5)
+    assert [a.words for a in story.announcements] == ["too much", "too much", "too much, comes and goes"]
+    story.hold(4.0, 90.0)
+    assert story.announcements[-1].words == "too much, much worse than before"
+    story.hold(CALM + 1.0, 0.0)
+    story.hold(4.0, 20.0)
+    assert story.announcements[-1].words == "too much"
+
+
 def test_the_reasons_tell_it_in_numbers() -> None:
     story = Story(weather(), rate=RATE)
     clouds(story, 3)
