@@ -9,8 +9,9 @@ import msgspec
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent
 from analysis.model.instant import Instant
+from analysis.model.turn import Turn
 
-EntryKind = Literal["alarm", "feed", "gap", "note"]
+EntryKind = Literal["alarm", "feed", "turn", "gap", "note"]
 
 
 class Gap(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,7 +35,7 @@ class Note(msgspec.Struct, frozen=True, kw_only=True):
     words: str
 
 
-What: TypeAlias = AlarmChange | FeedEvent | Gap | Note
+What: TypeAlias = AlarmChange | FeedEvent | Turn | Gap | Note
 
 
 class JournalEntry(msgspec.Struct, frozen=True, kw_only=True):
@@ -81,7 +82,7 @@ class ReadingRow(NamedTuple):
     skin_stops: float | None
 
 
-_TYPES: dict[str, type[What]] = {"alarm": AlarmChange, "feed": FeedEvent, "gap": Gap, "note": Note}
+_TYPES: dict[str, type[What]] = {"alarm": AlarmChange, "feed": FeedEvent, "turn": Turn, "gap": Gap, "note": Note}
 
 
 def row(kind: EntryKind, subject: str, at: Instant, what: What) -> EntryRow:

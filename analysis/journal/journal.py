@@ -23,6 +23,7 @@ from analysis.model.errors import JournalError
 from analysis.model.feed import FeedEvent
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading
+from analysis.model.turn import Turn
 
 OPEN_SECONDS = 5.0
 CLOCK_STEP_SECONDS = 2.0
@@ -100,6 +101,10 @@ class Journal:
     def feed_changed(self, event: FeedEvent) -> None:
         """Record a change of the feed."""
         self._put("feed", event.after, event.at, event)
+
+    def turned(self, turn: Turn) -> None:
+        """Record a change of exposure that was recognised in the picture."""
+        self._put("turn", turn.kind, turn.at, turn)
 
     def noted(self, words: str) -> None:
         """Record something in words."""

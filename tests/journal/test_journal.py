@@ -14,6 +14,7 @@ from analysis.journal.journal import Journal
 from analysis.journal.read import history, last_states, readings
 from analysis.model.errors import JournalError
 from analysis.model.instant import Instant
+from analysis.model.turn import DriftRate, Turn
 from tests.journal.story import UTC, at, change, event, reading
 from tests.support.fake_clock import FakeClock
 
@@ -40,6 +41,19 @@ def test_everything_comes_back_in_order_as_it_was(path: Path) -> None:
     assert [entry.sequence for entry in entries] == list(range(1, 7))
     assert [entry.at for entry in entries[:4]] == [at(1.0), at(2.0), at(2.0), at(3.0)]
     assert journal.close()
+
+
+def test_turns_are_entries_of_their_own_kind(path: Path) -> None:
+    drift = DriftRate(of="background", stage="begun", stops_a_minute=0.4, seconds_to_clip=40.0, clips="window")
+    turns = (
+        Turn(kind="whole", at=at(3.0), stops=-2.0, seconds=0.4, share=0.9),
+        Turn(kind="drift", at=at(5.0), stops=0.1, seconds=12.0, share=0.5, drift=drift),
+    )
+    journal = Journal(path, FakeClock())
+    for turn in turns:
+        journal.turned(turn)
+    assert journal.close()
+    assert [entry.what for entry in history(path, kind="turn")] == list(turns)
 
 
 def test_history_can_be_cut(path: Path) -> None:
