@@ -12,7 +12,7 @@ from analysis.alarm.flood import SEVERAL, Flood, FloodLimits, passed
 from analysis.alarm.machine import AlarmEntry
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation
 from analysis.alarm.rule import AlarmRule
-from analysis.alarm.spell import announced_words, calm_for
+from analysis.alarm.spell import announced_words, calm_for, comes_and_goes
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement
 from analysis.model.instant import Instant
 
@@ -168,7 +168,8 @@ def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Inst
     for place, (rule, entry) in enumerate(zip(rules, entries, strict=True)):
         by = next((name for name in rule.hushed_by if name in active), None)
         entries[place], change = machine.suppress(rule, entry, by, now)
-        if change is not None and entry.state != "normal" and not entry.spell.lull:
+        # One that comes and goes is suppressed and back as often as it does: known already, and no news.
+        if change is not None and entry.state != "normal" and not comes_and_goes(rule, entry.spell):
             changes.append(change)
     return changes
 

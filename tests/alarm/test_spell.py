@@ -357,6 +357,22 @@ def test_in_a_lull_it_lets_the_others_speak() -> None:
     assert story.quiet("other") == ("suppressed",)
 
 
+def test_being_suppressed_again_and_again_is_no_news_of_what_comes_and_goes() -> None:
+    hushing = level_rule("hushing", on_delay=0.0, off_delay=0.0, self_clearing=True)
+    story = Story(weather(hushed_by=("hushing",)), hushing, rate=RATE)
+    for _ in range(20):
+        for _ in range(20):
+            story.show({"level": 20.0, "hushing": 20.0})
+        for _ in range(10):
+            story.show({"level": 20.0, "hushing": 0.0})
+        for _ in range(15):
+            story.show({"level": 0.0, "hushing": 0.0})
+    changes = [c for c in story.changes if c.alarm == "level"]
+    assert len([c for c in changes if c.before == c.after]) <= 2
+    assert len([c for c in changes if c.before != c.after]) <= 5
+    assert len(story.sounds("level")) <= 3
+
+
 def test_what_was_shelved_at_its_third_rise_is_heard_when_it_next_comes_back() -> None:
     story = Story(weather(), rate=RATE)
     clouds(story, 2)
