@@ -34,6 +34,9 @@ def _rule(rule: AlarmRule, limits: AlarmLimits) -> AlarmRule:
     if "limit" in given and "clear" not in given and rule.limit and rule.clear is not None:
         nearer = min if rule.when == "above" else max
         given["clear"] = nearer(rule.clear, given["limit"] * rule.clear / rule.limit)
+    if "off_delay" in given:
+        # A calm is never shorter than what an ordinary return takes.
+        given.setdefault("calm", max(rule.calm, given["off_delay"]))
     if given.get("latching"):
         given.setdefault("self_clearing", False)
     try:

@@ -1,8 +1,8 @@
 """How often the alarms speak in an hour of a scene or clip: read, measured and judged on the feed's own clock.
 
 ``python -m tests.alarm.an_hour [--seconds N] [--changes] [--sitters] [--aim IRE] [FEED ...]``. A FEED is a query of the
-boathouse (``nd=2&seed=3``; ``beat=0.2`` lets its lamp swing by a fifth at 5 Hz), a feed's address or a clip's path.
-A clip is looped: an hour of a clip of ten seconds is ten seconds told 360 times, and its joins are cuts.
+boathouse (``nd=2&seed=3&rate=5``; ``beat=0.2`` lets its lamp swing by a fifth at 5 Hz), a feed's address or a clip's
+path. A clip is looped: an hour of a clip of ten seconds is ten seconds told 360 times, and its joins are cuts.
 """
 
 from __future__ import annotations
@@ -49,6 +49,8 @@ def boathouse(query: str, seconds: float, options: FeedOptions = SMALL) -> Itera
     """The rendered boathouse, one frame after the other."""
     asked = dict(parse_qsl(query))
     beat = float(asked.pop("beat", 0.0))
+    # Exposed as at 25 pictures a second, however few are looked at.
+    asked.setdefault("shutter", f"{180.0 * float(asked.get('rate', options.rate or 25.0)) / 25.0:g}")
     controls = parse("boathouse", asked, options)
     renderer = Renderer(controls)
     for number in range(round(seconds * controls.rate)):
@@ -134,7 +136,7 @@ def main() -> None:
         counted: AlarmMetrics = measured(changes, at(0.0), at(asked.seconds))
         name = Path(feed).name if real else feed or "as it comes"
         print(
-            f"{name}: {counted.per_hour:.1f} an hour in {asked.seconds:g} s"
+            f"{name}: {counted.alarms} in {asked.seconds:g} s, {counted.per_hour:.1f} an hour"
             f" ({heard} heard), {counted.by_alarm}, chattering {counted.chattering or 'none'}, quiet {counted.quiet}",
             flush=True,
         )

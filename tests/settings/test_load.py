@@ -155,9 +155,21 @@ def test_latching_and_repeat_reach_the_rule() -> None:
     assert changed_rule("[alarms.shadows]\npriority = 1", "shadows").repeat_seconds == 60.0
 
 
+def test_coming_and_going_words_and_advice_reach_the_rule() -> None:
+    rule = changed_rule("[alarms.highlights]\noften = 5\ncalm = 120\nwords = 'sky gone'\nadvice = 'ND'", "highlights")
+    assert (rule.often, rule.calm, rule.words, rule.advice) == (5, 120.0, "sky gone", "ND")
+    assert changed_rule("[alarms.highlights]\noften = 0", "highlights").often == 0
+    assert changed_rule("[alarms.feed]\noften = 4", "feed").often == 4
+    slow = changed_rule("[alarms.highlights]\noff_delay = 900", "highlights")
+    assert (slow.off_delay, slow.calm) == (900.0, 900.0), "one number is enough"
+
+
 @pytest.mark.parametrize(
     "text,says",
     [
+        ("[alarms.dark]\noften = 1", "dark: often 1 is neither 0 (every rise is told) nor 2 or more"),
+        ("[alarms.dark]\ncalm = 1", "dark: calm 1 is shorter than off_delay 2"),
+        ("[alarms.dark]\nwords = ''", "dark: name and words must say something"),
         ("[alarms.dark]\nlimit = 3", "alarms.dark: dark is there or not there; it has no limit to set"),
         ("[alarms.disk]\nlimit = 3\nclear = 1", "alarms.disk: disk: clear 1 is below limit 3"),
         ("[alarms.highlights]\nclear = 9", "alarms.highlights: highlights: clear 9 is above limit 1"),
