@@ -185,8 +185,8 @@ class Speaker:
                 self._set("broken" if permanent else "waiting", reason, device=None)
             if permanent:
                 break
-            if self._monotonic() - began > 2 * self._timing.longest_pause:
-                pause = self._timing.first_pause
+            if self._flowed - began > 2 * self._timing.longest_pause:
+                pause = self._timing.first_pause  # it worked for a while; one that is only slow to fail is no reason
             if self._pause(pause):
                 pause = self._timing.first_pause
             else:

@@ -238,6 +238,20 @@ def test_pauses_between_starts_grow_and_stay_bounded(tmp_path: Path) -> None:
         assert pause >= 0.9 * least
 
 
+def test_a_device_that_is_slow_to_fail_is_not_tried_the_more_often(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    program = tmp_path / "child.py"
+    program.write_text("import time; time.sleep(0.2)")
+    pauses: list[float] = []
+    monkeypatch.setattr(Speaker, "_pause", lambda _, seconds: bool(pauses.append(seconds)))
+    timing = SpeakerTiming(first_pause=0.01, longest_pause=0.04, idle_pause=0.04)
+    speaker = Speaker(command=[sys.executable, "-S", str(program)], timing=timing)
+    until(lambda: len(pauses) >= 4, "four tries")
+    speaker.close()
+    assert pauses[:4] == [0.01, 0.02, 0.04, 0.04]
+
+
 def test_a_device_that_comes_back_is_tried_at_once_however_long_the_pause_is(tmp_path: Path) -> None:
     born = tmp_path / "born"
     program = tmp_path / "child.py"
