@@ -23,6 +23,15 @@ _SPEEDS = (
     640, 800, 1000,
 )  # fmt: skip
 
+_BY_HALVES = (
+    1, 1.2, 1.4, 1.7, 2, 2.4, 2.8, 3.3, 4, 4.8, 5.6, 6.7, 8, 9.5, 11, 13, 16, 19, 22, 27, 32,
+)  # fmt: skip
+_ISO_BY_HALVES = (100, 140, 200, 280, 400, 560, 800, 1100, 1600, 2200, 3200, 4500, 6400, 9000, 12800)
+_SPEEDS_BY_HALVES = (
+    1, 1.5, 2, 3, 4, 6, 8, 10, 15, 20, 30, 45, 60, 90, 125, 180, 250, 350, 500, 750, 1000,
+)  # fmt: skip
+# The nominal names by halves are common practice, from memory: no published source at hand.
+
 
 def density(stops: float) -> float:
     """Optical density of a filter that takes so many stops.
@@ -112,19 +121,33 @@ def aperture(thirds: int) -> float:
     return float(2.0 ** (thirds / 6.0))
 
 
-def aperture_series() -> tuple[tuple[float, float], ...]:
-    """(nominal, exact) f or T numbers in thirds of a stop, from 1 to 32."""
-    return tuple((float(nominal), aperture(third)) for third, nominal in enumerate(_APERTURES))
+def aperture_series(per_stop: int = 3) -> tuple[tuple[float, float], ...]:
+    """(nominal, exact) f or T numbers from 1 to 32, in thirds of a stop or so many ``per_stop``: 1, 2 or 3.
+
+    >>> [nominal for nominal, _ in aperture_series(1)][:5], aperture_series(2)[1]
+    ([1.0, 1.4, 2.0, 2.8, 4.0], (1.2, 1.189207115002721))
+    """
+    return _series(_APERTURES, _BY_HALVES, per_stop, 1.0, 0.5)
 
 
-def iso_series() -> tuple[tuple[float, float], ...]:
-    """(nominal, exact) ISO in thirds of a stop, from 100 to 12800."""
-    return tuple((float(nominal), 100.0 * 2.0 ** (third / 3.0)) for third, nominal in enumerate(_ISO))
+def iso_series(per_stop: int = 3) -> tuple[tuple[float, float], ...]:
+    """(nominal, exact) ISO from 100 to 12800, in thirds of a stop or so many ``per_stop``: 1, 2 or 3."""
+    return _series(_ISO, _ISO_BY_HALVES, per_stop, 100.0, 1.0)
 
 
-def speed_series() -> tuple[tuple[float, float], ...]:
-    """(nominal, exact) parts of a second in thirds of a stop, from 1/1 to 1/1000, as denominators."""
-    return tuple((float(nominal), 2.0 ** (third / 3.0)) for third, nominal in enumerate(_SPEEDS))
+def speed_series(per_stop: int = 3) -> tuple[tuple[float, float], ...]:
+    """(nominal, exact) parts of a second from 1/1 to 1/1000, as denominators, in thirds or so many ``per_stop``."""
+    return _series(_SPEEDS, _SPEEDS_BY_HALVES, per_stop, 1.0, 1.0)
+
+
+def _series(
+    thirds: tuple[float, ...], halves: tuple[float, ...], per_stop: int, first: float, power: float
+) -> tuple[tuple[float, float], ...]:
+    """Nominal values with their exact ones, ``first`` times powers of two. Raises ValueError but for 1, 2 and 3."""
+    if per_stop not in (1, 2, 3):
+        raise ValueError("series go by whole, half or third stops")
+    nominal = halves if per_stop == 2 else thirds if per_stop == 3 else thirds[::3]
+    return tuple((float(name), first * 2.0 ** (power * step / per_stop)) for step, name in enumerate(nominal))
 
 
 def aperture_name(number: float) -> str:

@@ -24,6 +24,7 @@ COMMANDS = {
     "plan": ("tui.cli.plan", "Say what to move so that the sitter lies on the aim, and what it costs."),
     "match": ("tui.cli.match", "Say how far two pictures lie apart, in stops, and what to move to match them."),
     "holds": ("tui.cli.holds", "List, keep or forget the readings that later pictures are matched against."),
+    "reckon": ("tui.cli.reckon", "Reckon in stops: filters, shutter, series, light, sun, the key."),
     "guard": ("tui.cli.guard", "Watch without a screen, for days: alarms, lines, hook, POST."),
     "history": ("tui.cli.history", "Print what happened: alarms, the feed, gaps; and alarms per hour."),
     "sounds": ("tui.cli.sounds", "Explain, play or save each alarm's sound."),
