@@ -312,7 +312,7 @@ def test_folders_that_happen_to_be_called_like_ours_are_not_taken_for_ours(
     (tmp_path / "sounddevice.py").write_text("raise SystemExit('the wrong sounddevice')")
     monkeypatch.chdir(tmp_path)
     # A device that surely is not there: the real process answers, whatever this machine has.
-    speaker = Speaker(device="no such desk", timing=TIMING)
+    speaker = Speaker(device="no such desk", timing=SpeakerTiming(ready=PATIENT))
     until(lambda: speaker.status().state in ("waiting", "broken"), "answered")
     reason = speaker.status().reason
     speaker.close()
