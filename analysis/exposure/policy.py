@@ -14,7 +14,7 @@ import numpy as np
 
 from analysis.exposure.aims import stops_of
 from analysis.model.controls import Controls
-from analysis.model.reading import Reading
+from analysis.model.reading import Reading, StopsSpread
 from analysis.signal.curves import Curve
 
 OPEN_SKY, EVEN_LIGHT, BUILT_LIGHT = "open-sky", "even-light", "built-light"
@@ -23,6 +23,9 @@ NEAR_CLIP = 2.0
 """Stops below the clip in which bright parts count as highlights: less than the step of a usual filter."""
 ABOVE_SKIN, ABOVE_GREY = 1.0, 1.5
 """Stops above the sitter's skin, or above middle grey without one, that a highlight has to lie."""
+FAR_ABOVE_SKIN = 2.0
+"""Stops above the sitter's skin from which light counts as highlights however far the clip is: who places the skin
+brings it along."""
 ENOUGH = 0.5
 """Percent of the picture from which highlights decide the policy; of clipped light a tenth of it."""
 
@@ -80,9 +83,10 @@ def suggest(
 ) -> Suggestion:
     """Which policy the picture calls for. The operator decides.
 
-    A key light that is told about is light you build. Else highlights in the picture decide: light within two
-    stops of the clip and well above the sitter, or already clipped. ``clips_at`` is where light clips, in stops from
-    middle grey, where more is known of the camera than the level that the reading counts from.
+    A key light that is told about is light you build. Else highlights in the picture decide: what is clipped, light
+    within two stops of the clip and well above the sitter, or far above the sitter wherever the clip is. ``clips_at``
+    is where light clips, in stops from middle grey, where more is known of the camera than the level that the
+    reading counts from.
     """
     if controls is not None and controls.key_percent is not None:
         return Suggestion(policy=BUILT_LIGHT, why=f"there is a key light, at {controls.key_percent:g} %")
@@ -95,21 +99,44 @@ def suggest(
             policy=OPEN_SKY,
             why=f"{bright:.1f} % of the picture is bright and within {NEAR_CLIP:g} stops of the clip",
         )
-    return Suggestion(policy=EVEN_LIGHT, why="nothing bright lies near the clip")
+    skin, table = main_stops(reading), reading.peaks or reading.spread
+    above = _share_from(table, skin + FAR_ABOVE_SKIN) if skin is not None and table else 0.0
+    if above >= ENOUGH:
+        why = f"{above:.1f} % of the picture is {FAR_ABOVE_SKIN:g} stops or more brighter than the sitter"
+        return Suggestion(policy=OPEN_SKY, why=why)
+    return Suggestion(policy=EVEN_LIGHT, why=_nothing_bright(reading, curve, clips_at))
 
 
 def bright_share(reading: Reading, curve: Curve, clips_at: float | None = None) -> float:
     """Percent of the picture that is near the clip and well above the sitter; 0 where the reading does not tell."""
-    table = reading.peaks or reading.spread
-    if table is None or reading.clipped is None:
-        return 0.0
-    end = stops_of(reading.clipped.level, curve) if clips_at is None else clips_at
-    if end is None:
+    table, end = reading.peaks or reading.spread, _end(reading, curve, clips_at)
+    if table is None or end is None:
         return 0.0
     skin = main_stops(reading)
-    least = max(end - NEAR_CLIP, ABOVE_GREY if skin is None else skin + ABOVE_SKIN)
+    return _share_from(table, max(end - NEAR_CLIP, ABOVE_GREY if skin is None else skin + ABOVE_SKIN))
+
+
+def _end(reading: Reading, curve: Curve, clips_at: float | None) -> float | None:
+    if clips_at is not None or reading.clipped is None:
+        return clips_at
+    return stops_of(reading.clipped.level, curve)
+
+
+def _share_from(table: StopsSpread, least: float) -> float:
     edges = table.low + table.step * np.arange(len(table.counts))
     return float(np.asarray(table.counts)[edges >= least].sum())
+
+
+def _nothing_bright(reading: Reading, curve: Curve, clips_at: float | None) -> str:
+    """Why nothing is at risk, with how far the brightest part that counts lies below the clip."""
+    table, end = reading.peaks or reading.spread, _end(reading, curve, clips_at)
+    if table is None or end is None or sum(table.counts) <= ENOUGH:
+        return "nothing bright lies near the clip"
+    from_above = np.cumsum(np.asarray(table.counts)[::-1])
+    place = len(table.counts) - 1 - int(np.argmax(from_above >= ENOUGH))
+    left = end - (table.low + table.step * (place + 1))
+    rest = f"all but {ENOUGH:g} % of the picture is {left:.1f} stops below it or more"
+    return f"nothing bright lies near the clip: {rest}"
 
 
 def main_stops(reading: Reading) -> float | None:

@@ -156,6 +156,8 @@ def test_a_sensor_that_is_full_below_the_codes_makes_highlights_of_what_is_near_
     nominal = msgspec.structs.replace(reading(AIM, *parts), ceiling=None)
     clipped = msgspec.structs.replace(nominal.clipped, level=100.0, by="narrow")
     nominal = msgspec.structs.replace(nominal, clipped=clipped)
-    assert suggest(nominal, LOG).policy == EVEN_LIGHT  # the codes go on to +10
+    bright_skin = msgspec.structs.replace(nominal, sitters=())
+    assert suggest(bright_skin, LOG).policy == EVEN_LIGHT  # the codes go on to +10
+    assert suggest(bright_skin, LOG, OUTSIDE, 6.0).policy == OPEN_SKY
     known = Outlook(nominal, OUTSIDE, LOG, camera=CAMERA).clips_at
     assert suggest(nominal, LOG, OUTSIDE, known).policy == OPEN_SKY

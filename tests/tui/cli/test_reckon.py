@@ -192,7 +192,8 @@ def test_a_key_that_is_raised_carries_its_caution(run: Run) -> None:
         ("between time 50 nan", "nan"), ("light --t-stop 0 --iso 800", "--t-stop"), ("light --iso 800", "--t-stop"),
         ("sun --t-stop 2.8 --iso inf", "--iso"), ("key", "nothing to reckon"), ("key --stops 1", "stops from where?"),
         ("key --to-power 50", "give --power too"), ("key --power 150 --stops 1", "more than there is"),
-        ("key --power 50 --to-power 80 --stops 1", "keep one of them"), ("key --power 5 --stops 1 --dimmer 5", "rising"),
+        ("key --power 50 --to-power 80 --stops 1", "keep one of them"),
+        ("key --power 5 --stops 1 --dimmer 5", "rising"),
         ("sums", "sums"),
     ],
 )  # fmt: skip
