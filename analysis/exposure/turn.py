@@ -48,6 +48,8 @@ SITTER_SECONDS, DOUBT_SECONDS = 2.4, 4.0
 """How long a sitter who cannot be seen is waited for; after how long a change that is another each time is none."""
 LONGEST_STEP = 4.0
 """A change that took longer than this belongs to the drift, if one was told."""
+SMALL = 0.5
+"""A change smaller than this may be the end of one that began too slowly to be seen."""
 SLOWED = 0.08
 """Such a change is over when the newest of those times has less than this part of it."""
 
@@ -67,10 +69,11 @@ class Motion(msgspec.Struct, frozen=True, kw_only=True):
     torn: bool = False
 
 
-class Pending(msgspec.Struct, frozen=True, kw_only=True):
-    """A change that was found once, at ``since``; ``begun`` is when it began, ``took`` how long it lasted."""
+class Pending(msgspec.Struct, frozen=True, kw_only=True, eq=False):
+    """A change that was found once, first at ``since``, and in which light; when it began and how long it took."""
 
     kind: Kind
+    light: LightMap
     since: Instant
     begun: Instant
     took: float
@@ -196,18 +199,21 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     least = max(LEAST, 1.5 * restless)
     kind = unseen_change(still, rest.look) if hidden else kind_of(seen_from, rest.look, change, least)
     begun, took = _when(state, kind, now)
-    if kind is None and not hidden:
-        kind, change, begun = _slowly(state, rest, change, least, begun)
-        took = now.since(begun) - STILL_SECONDS
+    if not hidden and (kind is None or abs(kind.stops) < SMALL):
+        slow = _slowly(state, rest, change, least, begun)
+        if slow[0] is not None and (kind is None or abs(slow[0].stops) > abs(kind.stops)):
+            kind, change, begun = slow
+            took = now.since(begun) - STILL_SECONDS
     if kind is None:
         return _rested(state, still if hidden else carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
-    found = state.pending or Pending(kind=kind, since=now, begun=begun, took=took)
+    found = state.pending or Pending(kind=kind, light=rest.look.light, since=now, begun=begun, took=took)
     if not _certain(kind, state, still, rest.look, now):
-        pending = msgspec.structs.replace(found, kind=kind)
+        pending = msgspec.structs.replace(found, kind=kind, light=rest.look.light)
         if now.since(found.since) > DOUBT_SECONDS:
             return _rested(state, carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
         return msgspec.structs.replace(state, pending=pending, settled=now, moved_at=None), ()
-    look = carried(rest, seen_from, change.ground or 0.0, change.face or change.ground or 0.0)
+    whole = kind.stops if kind.kind == "whole" else None
+    look = carried(rest, seen_from, whole, change.face or change.ground or 0.0)
     own = state.drift.told is not None and found.took > LONGEST_STEP
     drift = state.drift if own else settle_drift(state.drift, look, found.begun, now)
     state = _rested(msgspec.structs.replace(state, drift=drift), look, now, ())
@@ -221,6 +227,8 @@ def _certain(kind: Kind, state: TurnState, before: Look, after: Look, now: Insta
         known = kind.sitter is not None or kind.at_least or not (before.sitters or after.sitters)
         return known or waited > SITTER_SECONDS
     if state.pending is None or state.pending.kind.kind != kind.kind:
+        return False
+    if _goes_on(kind, before.light, state.pending.light, after.light):
         return False
     return abs(state.pending.kind.stops - kind.stops) < AGAIN + 0.03 * abs(kind.stops)
 
@@ -239,7 +247,7 @@ def _slowly(
     state: TurnState, rest: Rest, newest: Change, least: float, begun: Instant
 ) -> tuple[Kind | None, Change, Instant]:
     """A change too slow to be seen moving, told against the oldest time of rest once it is over."""
-    if len(state.stills) < REMEMBERED - 1 or state.drift.told is not None:
+    if len(state.stills) < 2 or state.drift.told is not None:
         return None, newest, begun
     old = state.stills[0]
     change, seen_from = _aligned(old.look, rest.look)
@@ -255,7 +263,7 @@ def _goes_on(kind: Kind, old: LightMap, latest: LightMap, rest: LightMap) -> boo
     """Whether the cells that made a change are still changing."""
     cells = old.trusted & rest.trusted & latest.trusted
     cells &= (rest.stops - old.stops) * np.sign(kind.stops) > 0.5 * abs(kind.stops)
-    return not cells.any() or abs(float(np.median((rest.stops - latest.stops)[cells]))) > SLOWED * abs(kind.stops)
+    return bool(cells.any()) and abs(float(np.median((rest.stops - latest.stops)[cells]))) > SLOWED * abs(kind.stops)
 
 
 def _aligned(still: Look, rest: Look) -> tuple[Change, Look]:

@@ -58,7 +58,7 @@ def look_at(light: LightMap, sitters: tuple[SeenSitter, ...]) -> Look:
 class Change(msgspec.Struct, frozen=True, kw_only=True):
     """How the light of a later look differs from that of an earlier one, in stops; None where not known.
 
-    ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of its brightest tenth,
+    ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of most of its brightest tenth,
     ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree with its
     change, ``kept`` how much of the picture's structure is still there, None where it has none to compare;
     ``seen`` the share of cells trusted in both. ``sitter_moved`` says that the face is elsewhere, ``face_at_least``
@@ -200,7 +200,10 @@ def _bright(one: LightMap, delta: Floats, ground: npt.NDArray[np.bool_]) -> floa
         return None
     stops = one.stops[ground]
     place = max(0, stops.size - max(FEWEST, stops.size // 10))
-    return float(np.median(delta[ground][np.argpartition(stops, place)[place:]]))
+    deltas = delta[ground][np.argpartition(stops, place)[place:]]
+    change = most_common(deltas)
+    # Somebody who stands before the window says nothing of its light.
+    return change if change is not None and np.mean(np.abs(deltas - change) < 2.0 * NEAR) > 0.5 else None
 
 
 def _face(before: Look, after: Look, zones: Zones) -> tuple[float | None, bool]:

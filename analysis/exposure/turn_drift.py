@@ -51,7 +51,7 @@ class Point(msgspec.Struct, frozen=True, kw_only=True):
 
     at: Instant
     ground: float
-    bright: float
+    bright: float | None
     sitter: float | None
 
 
@@ -71,7 +71,7 @@ def settle_drift(drift: Drift, rest: Look, begun: Instant, now: Instant) -> Drif
     points = tuple(point for point in drift.points if point.at < begun)
     if not points:
         return Drift(anchor=rest, base=Point(at=now, ground=0.0, bright=0.0, sitter=0.0))
-    return msgspec.structs.replace(drift, anchor=rest, base=msgspec.structs.replace(points[-1], at=now), points=points)
+    return msgspec.structs.replace(drift, anchor=rest, base=_known(msgspec.structs.replace(points[-1], at=now), points), points=points)
 
 
 def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tuple[Drift, tuple[Turn, ...]]:
@@ -88,7 +88,7 @@ def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tup
     point = _added(drift.base, change, now)
     drift = msgspec.structs.replace(drift, points=(*drift.points, point)[-KEPT_POINTS:])
     if now.since(drift.base.at) >= ANCHOR_SECONDS:  # type: ignore[union-attr]
-        drift = msgspec.structs.replace(drift, anchor=look, base=point)
+        drift = msgspec.structs.replace(drift, anchor=look, base=_known(point, drift.points))
     if drift.told is None:
         return _begun(drift, look, now, LEAST + restless)
     return _gone_on(drift, look, now)
@@ -103,9 +103,18 @@ def _added(base: Point, change: Change, now: Instant) -> Point:
     return Point(
         at=now,
         ground=base.ground + ground,
-        bright=base.bright + (change.bright if change.bright is not None else ground),
+        bright=None if change.bright is None or base.bright is None else base.bright + change.bright,
         sitter=None if sitter is None or base.sitter is None else base.sitter + sitter,
     )
+
+
+def _known(point: Point, points: tuple[Point, ...]) -> Point:
+    """The point with what is not known of it as it was last known: nothing else can be said of it."""
+
+    def last(name: str) -> float:
+        return next((value for each in reversed(points) if (value := getattr(each, name)) is not None), 0.0)
+
+    return msgspec.structs.replace(point, bright=last("bright"), sitter=last("sitter"))
 
 
 def _begun(drift: Drift, look: Look, now: Instant, least: float) -> tuple[Drift, tuple[Turn, ...]]:
@@ -215,7 +224,8 @@ def _series(drift: Drift, told: DriftRate) -> str:
         return "sitter"
     assert drift.began is not None
     last = drift.points[-1]
-    ground, bright = last.ground - drift.began.ground, last.bright - drift.began.bright
+    since = (drift.began, *drift.points)
+    ground, bright = last.ground - drift.began.ground, _gone(since, "bright") or 0.0
     return "bright" if told.of == "background" and abs(bright) > 2.0 * abs(ground) else "ground"
 
 

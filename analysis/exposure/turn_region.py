@@ -56,7 +56,7 @@ def changed_region(before: Look, after: Look, ground: float) -> Region | None:
                 continue
             inside = names == number
             known = inside & sure
-            hidden = np.count_nonzero(known) < 0.3 * np.count_nonzero(inside)
+            hidden = bool(np.count_nonzero(known) < 0.3 * np.count_nonzero(inside))
             stops = float(np.median(delta[inside if hidden else known]))
             if (share >= PLAIN) if hidden else _is_light(before, after, known, delta, stops, share):
                 best = Region(stops=stops, share=share, at_least=hidden)

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.exposure.turn_compare import SITTER_MOVED, Look
-from analysis.exposure.turn_zones import Lit, main_box, overlap, zones_of
+from analysis.exposure.turn_zones import Lit, main_box, overlap
 from analysis.model.light import LightMap
 
 UNSTEADY = 0.04
@@ -59,20 +59,21 @@ def middle_of(looks: Iterable[Look]) -> tuple[Lit | None, Lit | None]:
     return found[0], found[1]
 
 
-def carried(rest: Rest, before: Look, ground: float, sitter: float) -> Look:
-    """The mean, with what moved as it was ``before``, changed as the rest of the picture was.
+def carried(rest: Rest, before: Look, change: float | None, sitter: float) -> Look:
+    """The mean, with what moved as it was ``before``, changed as the whole picture was (``change``).
 
-    A person who walks by leaves no hole in what is known of the light behind.
+    A person who walks by leaves no hole in what is known of the light behind. Where the picture did not change as a
+    whole (None), nothing is known of what moved until it rests. ``sitter`` is the change of the sitter's light.
     """
     light, old = rest.look.light, before.light
     if old.area != light.area:
         return rest.look
-    zones, steady = zones_of(before.sitters), rest.steady
-    was = old.stops + np.where(zones.ground, np.float32(ground), np.float32(sitter))
+    steady = rest.steady
+    was = old.trusted if change is not None else np.zeros_like(old.trusted)
     made: LightMap = msgspec.structs.replace(
         light,
-        stops=np.where(steady, light.stops, was).astype(np.float32),
-        trusted=np.where(steady, light.trusted, old.trusted),
+        stops=np.where(steady, light.stops, old.stops + np.float32(change or 0.0)).astype(np.float32),
+        trusted=np.where(steady, light.trusted, was),
         clipped=np.where(steady, light.clipped, old.clipped),
         crushed=np.where(steady, light.crushed, old.crushed),
     )
