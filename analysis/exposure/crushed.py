@@ -49,8 +49,9 @@ class Depths:
         low, step = (table.low, table.step) if table else (0.0, 1.0)
         edges = MIDDLE_GREY * 2.0 ** (low + step * np.arange(counts.size + 1))
         edges[0] = min(floor, 0.0) if floor < edges[0] else 0.0
-        self._light, self._wide = (edges[1:] + edges[:-1]) / 2.0, np.diff(edges) / np.sqrt(12.0)
-        self._counts, self._floor, self._now, self._grain = counts, floor, now, grain
+        there = counts > 0.0
+        self._light, self._wide = ((edges[1:] + edges[:-1]) / 2.0)[there], (np.diff(edges) / np.sqrt(12.0))[there]
+        self._counts, self._floor, self._now, self._grain = counts[there], floor, now, grain
 
     def over(self, caught: Floats, gain: Floats) -> tuple[Floats, Floats]:
         """The least and the greatest crushed share, percent of the picture, for changes in stops."""

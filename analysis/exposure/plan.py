@@ -17,7 +17,7 @@ from analysis.exposure.key_power import key_light, key_power
 from analysis.exposure.plan_words import cautions, moves, reason, short
 from analysis.exposure.policy import Policy, above_native
 from analysis.exposure.predict import Forecast, Outlook
-from analysis.exposure.series import aperture_name
+from analysis.exposure.series import aperture_name, exact_aperture
 from analysis.exposure.settings_grid import Settings, allowed, iso_choices
 from analysis.exposure.targets import Target, background, main_sitter
 from analysis.model.camera import CameraProfile
@@ -33,6 +33,8 @@ TOLERANCE = 1.0 / 3.0
 """Stops off the aim that a way may leave at most, however wide the aim is."""
 SLACK = 0.05
 """Stops by which nominal steps miss exact thirds."""
+MOST_WITH_KEY = 20_000
+"""Settings beyond which key powers and distances are tried with aperture and shutter as they are, to stay quick."""
 NEAR = 1.0 / 6.0
 """Stops off the aim within which staying is a way."""
 GAIN = 0.1
@@ -107,10 +109,20 @@ class _Tried:
         self._fixed_key = not (policy.key_moves and limits.free("key") and self._now.key_percent is not None)
         if policy.background_first and behind is None and not self._fixed_key:
             base = _only(base, self._now)
-        powers, distances = self._keys(base)
+        keyed = base
+        if not self._fixed_key and base.count * (2 + len(limits.key_distances)) > MOST_WITH_KEY:
+            keyed = _same_looks(base, self._now)  # a key is moved with ND and ISO, not with a look as well
+        powers, distances = self._keys(keyed)
+        still, away = (np.nan if each is None else each for each in (self._now.key_percent, self._now.key_distance))
         repeat = powers.shape[0]
-        self.settings = Settings(**{name: np.tile(getattr(base, name), repeat) for name in Settings.__struct_fields__})
-        self.power, self.distance = powers.ravel(), distances.ravel()
+        self.settings = Settings(
+            **{
+                name: np.concatenate([getattr(base, name), np.tile(getattr(keyed, name), repeat)])
+                for name in Settings.__struct_fields__
+            }
+        )
+        self.power = np.concatenate([np.full(base.count, still), powers.ravel()])
+        self.distance = np.concatenate([np.full(base.count, away), distances.ravel()])
         self._factor = self._key_factor(self.power, self.distance)
         self.found: Forecast = outlook.over(self.settings, self._factor)
         self.off = target.off + self._moved()
@@ -120,23 +132,22 @@ class _Tried:
         self._may = self._allowed()
 
     def _keys(self, base: Settings) -> tuple[Floats, Floats]:
-        """Key powers and distances to go with each setting, shape (choices, settings): as it is, and as it should be.
+        """Key powers and distances to go with each setting, shape (choices, settings), none where the key stays.
 
         For every distance the power that would bring the sitter to the aim, as near as the dial allows.
         """
         now, limits = self._now, self._limits
-        still = np.full((1, base.count), np.nan if now.key_percent is None else now.key_percent)
-        place = np.full((1, base.count), np.nan if now.key_distance is None else now.key_distance)
         if self._fixed_key or now.key_percent is None:
-            return still, place
+            return np.empty((0, base.count)), np.empty((0, base.count))
         camera = self._outlook.over(base).camera_stops
         wanted = 2.0 ** (-self._target.off - camera)  # factor on all light of the skin
         factor = np.maximum((wanted - 1.0 + now.key_share) / max(now.key_share, 1e-6), 1e-4)
-        powers, distances = [still], [place]
+        powers, distances = [], []
         for distance in limits.key_distances or (now.key_distance,):
             by_distance = 1.0 if distance is None or now.key_distance is None else (now.key_distance / distance) ** 2
             need = np.log2(factor / by_distance)
-            ideal = np.array([key_power(now.key_percent, float(each), limits.dimmer or None) for each in need])
+            every, back = np.unique(np.round(need, 4), return_inverse=True)
+            ideal = np.array([key_power(now.key_percent, float(each), limits.dimmer or None) for each in every])[back]
             stepped = np.round(ideal / limits.key_step) * limits.key_step
             powers.append(np.clip(stepped, *limits.key_range)[None])
             distances.append(np.full((1, base.count), np.nan if distance is None else distance))
@@ -327,6 +338,14 @@ class _Tried:
             costs=costs,
             reason=why,
         )
+
+
+def _same_looks(every: Settings, now: Controls) -> Settings:
+    """The settings that leave aperture and shutter as they are."""
+    same = every.angle == now.shutter_angle
+    if now.t_stop is not None:
+        same &= np.abs(np.log2(every.t_stop / exact_aperture(now.t_stop))) < 1e-6
+    return Settings(**{name: getattr(every, name)[same] for name in Settings.__struct_fields__})
 
 
 def _only(every: Settings, now: Controls) -> Settings:

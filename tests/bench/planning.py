@@ -9,6 +9,8 @@ from __future__ import annotations
 import time
 from statistics import median
 
+import msgspec
+
 from analysis.engine.planning import EVERY, PlanDesk
 from analysis.exposure.ghost import ghost_of
 from analysis.exposure.plan import plan
@@ -27,9 +29,12 @@ BUDGET = 50.0
 def run() -> list[Row]:
     """All rows of this section."""
     every = ControlLimits(nd_range=(0.0, 10.0), shutter_angles=(45.0, 90.0, 144.0, 172.8, 270.0), locked=())
+    lit = msgspec.structs.replace(every, key_distances=(1.0, 1.5, 2.0, 3.0, 4.0))
+    lamp = Controls(nd_stops=6.0, t_stop=2.8, key_percent=50.0, key_distance=2.0)
     cases = (
         ("fixed filters and ISO", OPEN_SKY, Controls(nd_stops=6.0, t_stop=2.8), ControlLimits()),
         ("variable filter, ISO, aperture and shutter free", OPEN_SKY, Controls(nd_stops=6.0, t_stop=2.8), every),
+        ("everything free, with a key and five places for it", BUILT_LIGHT, lamp, lit),
         ("fixed filters, ISO and a key", BUILT_LIGHT, Controls(nd_stops=2.0, key_percent=50.0), ControlLimits()),
     )
     rows = []
