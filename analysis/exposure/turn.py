@@ -41,7 +41,7 @@ UNSEEN = 0.02
 BARE = 0.25
 """A view with less than this part of the structure that was there is something before the lens."""
 REMEMBERED, REMEMBERED_EVERY = 7, 0.9
-"""Times of rest that are kept, and the seconds between them: changes too slow to be seen moving are told across them."""
+"""Times of rest that are kept, and the seconds between them: changes too slow to be seen are told across them."""
 AGAIN = 0.06
 """A change found twice is the same when its amounts differ by no more than this, and a little with the amount."""
 SITTER_SECONDS, DOUBT_SECONDS = 2.4, 4.0
@@ -199,11 +199,9 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     least = max(LEAST, 1.5 * restless)
     kind = unseen_change(still, rest.look) if hidden else kind_of(seen_from, rest.look, change, least)
     begun, took = _when(state, kind, now)
-    if not hidden and (kind is None or abs(kind.stops) < SMALL):
-        slow = _slowly(state, rest, change, least, begun)
-        if slow[0] is not None and (kind is None or abs(slow[0].stops) > abs(kind.stops)):
-            kind, change, begun = slow
-            took = now.since(begun) - STILL_SECONDS
+    if kind is None and not hidden:
+        kind, change, begun = _slowly(state, rest, change, least, begun)
+        took = now.since(begun) - STILL_SECONDS
     if kind is None:
         return _rested(state, still if hidden else carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
     found = state.pending or Pending(kind=kind, light=rest.look.light, since=now, begun=begun, took=took)
@@ -212,6 +210,8 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
         if now.since(found.since) > DOUBT_SECONDS:
             return _rested(state, carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
         return msgspec.structs.replace(state, pending=pending, settled=now, moved_at=None), ()
+    if abs(kind.stops) < SMALL and not hidden and state.drift.told is None:
+        kind, change = _from_the_start(state.stills[0].look, rest.look, kind, change, least)
     whole = kind.stops if kind.kind == "whole" else None
     look = carried(rest, seen_from, whole, change.face or change.ground or 0.0)
     own = state.drift.told is not None and found.took > LONGEST_STEP
@@ -247,7 +247,7 @@ def _slowly(
     state: TurnState, rest: Rest, newest: Change, least: float, begun: Instant
 ) -> tuple[Kind | None, Change, Instant]:
     """A change too slow to be seen moving, told against the oldest time of rest once it is over."""
-    if len(state.stills) < 2 or state.drift.told is not None:
+    if len(state.stills) < REMEMBERED - 1 or state.drift.told is not None:
         return None, newest, begun
     old = state.stills[0]
     change, seen_from = _aligned(old.look, rest.look)
@@ -257,6 +257,16 @@ def _slowly(
     if kind is None or _goes_on(kind, old.look.light, state.stills[-2].look.light, rest.look.light):
         return None, newest, begun
     return kind, change, old.at
+
+
+def _from_the_start(first: Look, rest: Look, kind: Kind, change: Change, least: float) -> tuple[Kind, Change]:
+    """A small change against the oldest time of rest, where it is the same but more: its beginning was not seen."""
+    longer, seen_from = _aligned(first, rest)
+    if _another_view(longer):
+        return kind, change
+    found = kind_of(seen_from, rest, longer, least)
+    more = found is not None and found.kind == kind.kind and found.stops * np.sign(kind.stops) > abs(kind.stops)
+    return (found, longer) if found is not None and more else (kind, change)
 
 
 def _goes_on(kind: Kind, old: LightMap, latest: LightMap, rest: LightMap) -> bool:

@@ -1,4 +1,4 @@
-"""Two maps of light compared: by how much the light of the ground and of the sitter differs, and whether it is one shot.
+"""Two maps of light compared: by how much the light of ground and sitter differs, and whether it is one shot.
 
 The change of a picture is the one on which most of its cells agree: people who move, and what they hide and
 uncover, are few or disagree among themselves. Only cells trusted in both maps count, so clipped areas say nothing.
@@ -58,8 +58,8 @@ def look_at(light: LightMap, sitters: tuple[SeenSitter, ...]) -> Look:
 class Change(msgspec.Struct, frozen=True, kw_only=True):
     """How the light of a later look differs from that of an earlier one, in stops; None where not known.
 
-    ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of most of its brightest tenth,
-    ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree with its
+    ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of most of its brightest
+    tenth, ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree with its
     change, ``kept`` how much of the picture's structure is still there, None where it has none to compare;
     ``seen`` the share of cells trusted in both. ``sitter_moved`` says that the face is elsewhere, ``face_at_least``
     that clipping hides part of its change.

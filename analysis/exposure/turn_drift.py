@@ -1,7 +1,7 @@
 """Slow changes of light: clouds, dusk, a lamp that warms up; followed second by second for minutes.
 
-The light is measured against an anchor, a look of the same view a few seconds old, so errors hardly add up. A change is a
-drift when it has gone one way through all five fifths of a window of at least five seconds; steps do not.
+The light is measured against an anchor, a look of the same view a few seconds old, so errors hardly add up. A
+change is a drift when it has gone one way through all five fifths of a window of at least five seconds; steps do not.
 """
 
 from __future__ import annotations
@@ -71,7 +71,9 @@ def settle_drift(drift: Drift, rest: Look, begun: Instant, now: Instant) -> Drif
     points = tuple(point for point in drift.points if point.at < begun)
     if not points:
         return Drift(anchor=rest, base=Point(at=now, ground=0.0, bright=0.0, sitter=0.0))
-    return msgspec.structs.replace(drift, anchor=rest, base=_known(msgspec.structs.replace(points[-1], at=now), points), points=points)
+    return msgspec.structs.replace(
+        drift, anchor=rest, base=_known(msgspec.structs.replace(points[-1], at=now), points), points=points
+    )
 
 
 def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tuple[Drift, tuple[Turn, ...]]:

@@ -51,7 +51,7 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
             )
     if sitter is None:
         return _without_sitter(change, ground, least)
-    if _alike(sitter, ground) or (change.face_at_least and 0.0 < sitter * ground and abs(sitter) < abs(ground)):
+    if _alike(sitter, ground) or (change.face_at_least and sitter * ground > 0.0 and abs(sitter) < abs(ground)):
         amount = change.whole if change.whole is not None and _alike(change.whole, ground) else ground
         if abs(amount) < least:
             return None
@@ -67,7 +67,7 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
 
 
 def _of_sitter(change: Change, ground: float) -> float | None:
-    """The change of the sitter's light: what the face shows, unless the body beside it says that only the face moved."""
+    """The change of the sitter's light: the face's, unless the body says that only the face moved."""
     face, body = change.face, change.body
     if face is None:
         return None

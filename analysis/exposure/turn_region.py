@@ -1,4 +1,4 @@
-"""A part of the picture whose light changed while the rest did not: the view through a window, a wall that a lamp lights."""
+"""A part of the picture whose light changed while the rest did not: a view through a window, a lit wall."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ PLAIN = 0.12
 
 
 class Region(msgspec.Struct, frozen=True, kw_only=True):
-    """By how many stops a region changed, at least where most of it clips or is crushed; its share of the picture (0 to 1)."""
+    """By how many stops a region changed, and its share (0 to 1) of the picture; ``at_least`` where most of it is hidden."""
 
     stops: float
     share: float

@@ -78,7 +78,9 @@ def carried(rest: Rest, before: Look, change: float | None, sitter: float) -> Lo
         crushed=np.where(steady, light.crushed, old.crushed),
     )
     if not rest.look.sitters:
-        return msgspec.structs.replace(before, light=made, face=_plus(before.face, sitter), body=_plus(before.body, sitter))
+        return msgspec.structs.replace(
+            before, light=made, face=_plus(before.face, sitter), body=_plus(before.body, sitter)
+        )
     return msgspec.structs.replace(
         rest.look,
         light=made,

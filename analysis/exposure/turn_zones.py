@@ -73,7 +73,7 @@ def below(box: Box) -> Box:
 
 
 class Lit(msgspec.Struct, frozen=True, kw_only=True):
-    """The light of an area in stops: what it is, or where ``end`` is 1 at least that (it clips), -1 at most (it is crushed)."""
+    """The light of an area in stops; where ``end`` is 1 at least that (it clips), where -1 at most (it is crushed)."""
 
     stops: float
     end: int = 0

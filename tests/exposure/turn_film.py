@@ -239,8 +239,11 @@ class Film:
         found = []
         for moment in (before, after):
             x, y, w, h = self.face(moment)
-            part = np.s_[:, round((y + 0.15 * h) * HIGH) : round((y + 0.85 * h) * HIGH),
-                         round((x + 0.2 * w) * WIDE) : round((x + 0.8 * w) * WIDE)]
+            part = np.s_[
+                :,
+                round((y + 0.15 * h) * HIGH) : round((y + 0.85 * h) * HIGH),
+                round((x + 0.2 * w) * WIDE) : round((x + 0.8 * w) * WIDE),
+            ]
             found.append(float(np.tensordot(LUMINANCE, self.light(moment)[part], 1).mean()))
         return float(np.log2(found[1] / found[0]))
 

@@ -33,7 +33,8 @@ def amounts(outcomes: list[Outcome]) -> None:
         return
     print(
         f"of {len(outcomes)} turns {len(right)} are told as what they are, {len(within)} of them within {WITHIN} stop; "
-        f"median error {errors[len(errors) // 2]:.3f}, 95 % below {errors[int(0.95 * len(errors))]:.3f}, most {errors[-1]:.3f}; "
+        f"median error {errors[len(errors) // 2]:.3f}, 95 % below {errors[int(0.95 * len(errors))]:.3f}, "
+        f"most {errors[-1]:.3f}; "
         f"{sum(turn.at_least for each in right for turn in each.turns)} of them told as at least"
     )
     for each in outcomes:
@@ -51,7 +52,9 @@ def steady(minutes: float) -> int:
         total += len(told)
         print(f"{name:26} {seconds / 60.0:6.1f} min {len(told):4} false turns")
         for at, turn in told[:6]:
-            print(f"      {at:6.1f} s {turn.kind} {turn.stops:+.2f} ({turn.sitter_stops}, {turn.background_stops}) {turn.seconds:.1f} s")
+            print(
+                f"      {at:6.1f} s {turn.kind} {turn.stops:+.2f} in {turn.seconds:.1f} s, sitter {turn.sitter_stops}"
+            )
     return total
 
 

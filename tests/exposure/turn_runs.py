@@ -16,11 +16,27 @@ from tests.exposure.turn_film import Film, Moment, Story, ramp
 
 AMOUNTS = (1 / 3, 1 / 2, 2 / 3, 1.0, 1.5, 2.0, 3.0, 4.0)
 """Stops, both ways."""
-SIGNALS = (("acescct", 8), ("acescct", 10), ("bt709", 8), ("bt709", 10), ("hlg", 8), ("hlg", 10), ("cineon", 8), ("pq", 10))
+SIGNALS = (
+    ("acescct", 8),
+    ("acescct", 10),
+    ("bt709", 8),
+    ("bt709", 10),
+    ("hlg", 8),
+    ("hlg", 10),
+    ("cineon", 8),
+    ("pq", 10),
+)
 KINDS = ("whole", "iso", "sitter", "key", "ground", "window")
 """What changes: all light, the gain, the light on the sitter alone, a key beside the light there is, all but the
 sitter, what is seen through the doors."""
-TOLD_AS = {"whole": "whole", "iso": "whole", "sitter": "sitter", "key": "sitter", "ground": "background", "window": "background"}
+TOLD_AS = {
+    "whole": "whole",
+    "iso": "whole",
+    "sitter": "sitter",
+    "key": "sitter",
+    "ground": "background",
+    "window": "background",
+}
 BEGINS = 3.03
 SECONDS = 11.0
 
@@ -57,7 +73,9 @@ class Case(msgspec.Struct, frozen=True, kw_only=True):
     def story(self) -> Story:
         done = ramp(BEGINS, self.seconds, self.stops)
         if self.kind == "iso":
-            return lambda now: self.at(round(4.0 * done(now)) / 4.0 if 0 < abs(done(now)) < abs(self.stops) else done(now), now)
+            return lambda now: self.at(
+                round(4.0 * done(now)) / 4.0 if 0 < abs(done(now)) < abs(self.stops) else done(now), now
+            )
         return lambda now: self.at(done(now), now)
 
     def film(self) -> Film:
@@ -73,7 +91,9 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     error: float | None
 
 
-def turns_of(film: Film, seconds: float, rate: float = 10.0, restless: float = 0.0, **how: Any) -> list[tuple[float, Turn]]:
+def turns_of(
+    film: Film, seconds: float, rate: float = 10.0, restless: float = 0.0, **how: Any
+) -> list[tuple[float, Turn]]:
     """The turns told over a film, each with the time at which it was told."""
     state, told = turn.begin(), []
     for light, sitters, now in film.maps(seconds, rate, **how):
