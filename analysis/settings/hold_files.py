@@ -92,7 +92,8 @@ def usable_hold_name(name: str, where: str = "hold") -> str:
 def to_json(hold: Hold) -> str:
     """A hold as the text of its file; :func:`parse_hold` gives it back."""
     parts = {name: getattr(hold, name) for name in Hold.__struct_fields__}
-    return msgspec.json.encode(_HoldFile(stopkeeper_hold=VERSION, **parts)).decode() + "\n"
+    # A number of numpy's that found its way into a reading is a number all the same.
+    return msgspec.json.encode(_HoldFile(stopkeeper_hold=VERSION, **parts), enc_hook=float).decode() + "\n"
 
 
 def save_hold(hold: Hold, path: Path) -> None:

@@ -33,7 +33,7 @@ def open_desks(settings: Settings, feed: str, controls: Path | None, chosen: str
     from analysis.engine.planning import PlanDesk
     from analysis.feed.address import parse_address
     from analysis.journal.archive import FileArchive
-    from analysis.settings.hold_files import hold_folder, load_holds
+    from analysis.settings.hold_files import hold_folder, load_holds, load_named
     from analysis.settings.kept_controls import take_controls
     from analysis.watch import Desks
 
@@ -42,7 +42,7 @@ def open_desks(settings: Settings, feed: str, controls: Path | None, chosen: str
     archive = FileArchive(hold_folder(), taken.kept)
     holds = MatchDesk(found.holds, utc_offset=float(time.localtime().tm_gmtoff))
     if chosen is not None:
-        holds.choose(chosen)
+        holds.choose(load_named(chosen).name)  # whoever names one that is not there is told the nearest
     desks = Desks(
         aims=AimDesk(settings.aims),
         plans=PlanDesk(taken.file, policies=taken.policies, camera=taken.camera),

@@ -56,6 +56,7 @@ LAST_WORDS_SECONDS = 10.0
     help="Where alarms are heard; auto takes the terminal's bell over SSH.",
 )
 @click.option("--speak", is_flag=True, help="Say alarms in words, where espeak-ng is installed.")
+@click.option("--match", metavar="HOLD", help="Call out when the light leaves this hold (see stopkeeper holds).")
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), metavar="S", help="Stop after S seconds.")
 @feed_options
 def command(feed: str | None, config: Path | None, **given: Any) -> None:
@@ -85,6 +86,7 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
     from analysis.feed.clock import SystemClock
     from analysis.output.service import ServiceManager, journal_listens
     from analysis.watch import open_watch
+    from tui.cli.desks import open_desks
     from tui.cli.guard_lines import GuardLines, LineWriter
     from tui.cli.recording import Recording, open_recording
 
@@ -113,9 +115,10 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
             if recording.note:
                 lines.complain(recording.note)
             kept = (recording.journal,) if recording.journal is not None else ()
+            desks = open_desks(settings, address, None, given["match"]).desks
             watch = open_watch(
                 address, options, settings, outlet, clock, (lines, *speaking, *outlets, *kept),
-                recording.journal, recording.saved, recording.room,
+                recording.journal, recording.saved, recording.room, desks,
             )  # fmt: skip
         except BaseException:
             outlet.close()

@@ -1,0 +1,76 @@
+"""What a watch begins with: controls from a file or as last changed, holds from the folder, refusals in one line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from analysis.model.controls import Controls
+from analysis.model.errors import StopkeeperError
+from analysis.settings.hold_files import hold_path, save_hold
+from analysis.settings.schema import PlanSettings, Settings
+from tests.tui.holding import holds
+from tui.cli.desks import controls_named, open_desks
+
+FEED = "scene:boathouse"
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    for name in ("HOME", "XDG_STATE_HOME", "XDG_CONFIG_HOME"):
+        monkeypatch.setenv(name, str(tmp_path))
+    return tmp_path
+
+
+def test_nothing_kept_and_nothing_named_is_a_watch_that_knows_nothing() -> None:
+    opened = open_desks(Settings(), FEED, None)
+    assert opened.note is None
+    assert not opened.desks.plans.planning.said and opened.desks.holds.matching.names == ()
+    assert set(opened.desks.plans.planning.policies) >= {"open-sky", "even-light", "built-light"}
+
+
+def test_controls_come_from_the_file_then_from_what_was_changed(tmp_path: Path) -> None:
+    file = tmp_path / "lakecam.toml"
+    file.write_text("[controls]\nnd_stops = 6\niso = 800\n")
+    opened = open_desks(Settings(), FEED, file)
+    assert opened.desks.plans.planning.controls.nd_stops == 6.0
+    opened.desks.plans.set_controls(Controls(nd_stops=4.0, iso=640.0))
+    opened.desks.keep_controls()
+    assert opened.archive.close(10.0)
+    again = open_desks(Settings(), FEED, file)
+    assert again.desks.plans.planning.controls.nd_stops == 4.0
+    assert "as last changed in the watch" in (again.note or "")
+    # Another feed is another camera.
+    assert open_desks(Settings(), "clip.mov", file).desks.plans.planning.controls.nd_stops == 6.0
+
+
+def test_the_settings_may_name_the_file() -> None:
+    named = msgspec.structs.replace(Settings(), plan=PlanSettings(controls="~/lakecam.toml"))
+    assert controls_named(None, named) == Path("~/lakecam.toml").expanduser()
+    assert controls_named(Path("other.toml"), named) == Path("other.toml")
+    assert controls_named(None, Settings()) is None
+
+
+def test_the_file_that_ships_can_be_taken_as_it_is() -> None:
+    opened = open_desks(Settings(), FEED, Path("configs/controls.toml"))
+    planning = opened.desks.plans.planning
+    assert planning.said and planning.camera == "large-sensor-log" and planning.controls.nd_stops == 6.0
+
+
+def test_a_hold_is_matched_from_the_start_and_one_that_is_not_there_is_told_with_the_nearest() -> None:
+    bench = holds()[0]
+    save_hold(bench, hold_path("bench"))
+    assert open_desks(Settings(), FEED, None, "Bench").desks.holds.matching.hold is not None
+    with pytest.raises(StopkeeperError) as refused:
+        open_desks(Settings(), FEED, None, "bensh")
+    assert refused.value.line() == 'hold: no hold bensh; did you mean "bench"?'
+
+
+def test_a_hold_that_cannot_be_read_is_a_note() -> None:
+    path = hold_path("broken")
+    path.parent.mkdir(parents=True)
+    path.write_text("{")
+    note = open_desks(Settings(), FEED, None).note or ""
+    assert str(path) in note and "\n" not in note
