@@ -62,7 +62,7 @@ def test_the_file_that_ships_can_be_taken_as_it_is() -> None:
 def test_a_hold_is_matched_from_the_start_and_one_that_is_not_there_is_told_with_the_nearest() -> None:
     bench = holds()[0]
     save_hold(bench, hold_path("bench"))
-    assert open_desks(Settings(), FEED, None, "Bench").desks.holds.matching.hold is not None
+    assert open_desks(Settings(), FEED, None, "bench").desks.holds.matching.hold is not None
     with pytest.raises(StopkeeperError) as refused:
         open_desks(Settings(), FEED, None, "bensh")
     assert refused.value.line() == 'hold: no hold bensh; did you mean "bench"?'
