@@ -173,9 +173,9 @@ def test_the_worst_spot_speaks_each_way(spots: tuple[float, ...], rises: list[st
 
 def test_half_a_minute_of_a_grey_day_in_the_boathouse_is_silent() -> None:
     """The lake light drifts; whole hours are counted by ``python -m tests.alarm.an_hour``."""
-    assert watched(30.0, "nd=3&sun=off") == []
+    assert watched(30.0, "nd=3&sun=off&rate=5") == []
 
 
 def test_the_same_with_two_stops_less_of_nd_is_not() -> None:
-    told = [change.alarm for change in watched(4.0, "nd=1&sun=off")]
+    told = [change.alarm for change in watched(4.0, "nd=1&sun=off&rate=5")]
     assert "highlights" in told
