@@ -268,8 +268,10 @@ class _Tried:
         free = {name: self._limits.free(name) for name in ("nd", "iso")}
         if abs(off) <= min(self._target.tolerance, TOLERANCE) + SLACK and self._behind is not None:
             behind = self._behind.off + float(self.found.camera_stops[place])
-            side = "over" if behind > 0 else "under"
-            return f"the background stays {third_words(thirds(behind))} {side}: light it less, or more, by that"
+            far = third_words(thirds(behind))
+            if behind > 0:
+                return f"the background stays {far} over: light it less, or the sitter more"
+            return f"the background stays {far} under: light it more, or the sitter less"
         return short(off, self.controls(place), ends, free, self._clip_forbids(place))
 
     def _clip_forbids(self, place: int) -> bool:

@@ -127,7 +127,10 @@ class Outlook:
         dimmed = np.asarray(keyed) < -1e-6
         if dimmed.any():  # nobody knows how much of what clips is lit by the key
             known = np.where(dimmed, np.minimum(known, self._clipped(ends - whole - np.minimum(keyed, 0.0))[0]), known)
-        hidden = beyond & (most > HIDDEN_LEAST)
+        # Nobody knows where an unknown sensor is full: less ISO may keep no more light than is kept now.
+        kept = ends + self._unsure(settings.iso)
+        most = np.maximum(most, self._clipped(kept - whole)[1])
+        hidden = (beyond & (most > HIDDEN_LEAST)) | (most > known + HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
         known, most = self._with_face(known, most, keyed, too_bright)
         snr, lost = self._noise(caught, settings.iso)
@@ -139,14 +142,14 @@ class Outlook:
             background_stops=unknown if self.background is None else self.background + whole,
             clipped=known,
             clipped_at_most=most,
-            clips_at=ends - whole,
+            clips_at=kept - whole,
             hidden_by=np.maximum(ends - whole - self._visible, 0.0),
             at_least=hidden | skin_hidden | (np.abs(keyed) > 1e-6),
             skin_hidden=bool(skin_hidden.any()),
             skin_clipped=too_bright,
             crushed=crushed,
             crushed_at_least=crushed_least,
-            headroom=self._headroom(ends - whole, np.asarray(keyed)),
+            headroom=self._headroom(kept - whole, np.asarray(keyed)),
             snr_stops=snr,
             snr_lost=lost,
             closed=closed,
@@ -199,6 +202,14 @@ class Outlook:
             seen = np.minimum(full, self._last) - (self._edge - self._visible)
             ends = np.minimum(self._count_at, np.where(full < self._last, seen, np.inf))
         return np.asarray(ends[back])
+
+    def _unsure(self, iso: Floats) -> Floats:
+        """Stops by which the end may lie lower than is known, below zero: with less ISO, where no sensor is known."""
+        assert self.reading.clipped is not None
+        known = (self.camera is not None and self.camera.natives) or self.reading.clipped.by in {"ceiling", "profile"}
+        if known or self.reading.ceiling is not None:
+            return np.zeros(iso.shape)
+        return np.asarray(np.minimum(np.log2(iso / self.controls.iso), 0.0))
 
     def _clipped(self, threshold: Floats) -> tuple[Floats, Floats, Flags]:
         """Known and greatest clipped share where light from ``threshold`` (stops in the signal now) clips."""

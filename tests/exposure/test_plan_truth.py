@@ -39,12 +39,15 @@ def seen(coding: tuple[str, int], nd: float, iso: float) -> tuple[Renderer, Read
     return scene, read(scene)
 
 
-def moved(scene: Renderer, reading: Reading, nd: float, thirds: int) -> tuple[Forecast, Renderer, float]:
+def moved(
+    scene: Renderer, reading: Reading, nd: float, thirds: int, known: bool = True
+) -> tuple[Forecast, Renderer, float]:
     """What is predicted, the scene as it then is, and the level from which it is clipped in IRE."""
     made = scene.controls
     after = {"nd": made.nd + nd, "iso": made.iso * 2.0 ** (thirds / 3.0)}
     how = curve(made.curve)
-    outlook = Outlook(reading, controls_of(scene), how, camera=profile(scene), sitter=(reading.sitters or ())[0])
+    camera = profile(scene) if known else None
+    outlook = Outlook(reading, controls_of(scene), how, camera=camera, sitter=(reading.sitters or ())[0])
     one = Settings(
         nd=np.array([after["nd"]]), iso=np.array([after["iso"]]), t_stop=np.array([2.0**1.5]), angle=np.array([180.0])
     )
@@ -74,6 +77,20 @@ def test_every_move_from_every_setting(coding: tuple[str, int], nd: float, iso: 
             assert float(found.sitter_level[0]) == pytest.approx(skin.level, abs=2.0), told
         elif clear:
             assert found.at_least[0], told
+
+
+@pytest.mark.parametrize("coding", CODINGS[:3], ids=lambda each: f"{each[0]}-{each[1]}")
+@pytest.mark.parametrize(("nd", "iso"), SETTINGS[:4])
+def test_without_a_profile_the_truth_lies_within_what_is_told(coding: tuple[str, int], nd: float, iso: float) -> None:
+    """Curves whose codes end before the sensor is full: what is unknown of the sensor is told as bounds."""
+    scene, reading = seen(coding, nd, iso)
+    for change, thirds in MOVES:
+        found, new, _ = moved(scene, reading, change, thirds, known=False)
+        true = new.truth(0.0, clip=100.0).clipped.any
+        assert found.clipped[0] - 0.2 <= true <= found.clipped_at_most[0] + 0.2, (change, thirds)
+        skin = new.truth(0.0).skin
+        if skin.level < 95.0 and not found.skin_hidden:
+            assert abs(float(found.sitter_stops[0]) - skin.stops) <= 0.1
 
 
 @pytest.mark.parametrize("coding", [("bt709", 10), ("hlg", 10)], ids=lambda each: each[0])

@@ -176,3 +176,15 @@ def test_depth_of_field_and_motion() -> None:
 def test_the_coarse_table_will_do_where_peaks_were_not_measured() -> None:
     seen = msgspec.structs.replace(reading(0.5, (80.0, -4.0, 2.0), (20.0, 3.0, 5.0)), peaks=msgspec.UNSET)
     assert asked(seen, nd=1.0).clipped[0] == pytest.approx(20.0, abs=1.5)
+
+
+def test_an_unknown_sensor_is_not_said_to_keep_more_with_less_iso() -> None:
+    """EMVA 1288 R4.0: saturation comes before gain, so less gain uncovers nothing that the sensor lost."""
+    seen = reading(0.5, (90.0, -4.0, 2.0), (10.0, 10.3, 10.5), clipped=10.0)
+    nominal = msgspec.structs.replace(seen.clipped, level=100.0, by="narrow")  # type: ignore[type-var]
+    seen = msgspec.structs.replace(seen, clipped=nominal)
+    now, less = asked(seen, camera=None), asked(seen, iso=400.0, camera=None)
+    assert less.clips_at[0] == pytest.approx(now.clips_at[0])
+    assert less.at_least[0] and less.clipped_at_most[0] == pytest.approx(10.0, abs=0.1)
+    more = asked(seen, iso=1600.0, camera=None)
+    assert more.clips_at[0] == pytest.approx(now.clips_at[0] - 1.0)
