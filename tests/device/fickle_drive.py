@@ -51,8 +51,14 @@ class FickleDrive:
         self._listener.listen(2)
         threading.Thread(target=self._accept, daemon=True).start()
 
-    def cut(self) -> tuple[int, int]:
-        """Power goes: of the unflushed writes some arrive, some in part, some not; how many there were and arrived."""
+    def cut(self, patience: float = 0.0) -> tuple[int, int]:
+        """Power goes: of the unflushed writes some arrive, some in part, some not; how many there were and arrived.
+
+        With ``patience`` the moment is chosen: when something is unflushed, if that happens within so many seconds.
+        """
+        end = time.monotonic() + patience
+        while not self._pending and time.monotonic() < end:
+            time.sleep(0.0005)
         with self._lock:
             how = self._dice.choice(("none", "first", "some", "sectors"))
             until = self._dice.randint(0, len(self._pending))
@@ -98,7 +104,8 @@ class FickleDrive:
         with guest:
             try:
                 self._negotiate(guest)
-                while self._obey(guest):
+                cuts = self._cuts
+                while self._obey(guest, cuts):
                     pass
             except OSError:
                 return  # the guest is gone: its power was cut
@@ -121,14 +128,18 @@ class FickleDrive:
                 raise OSError("the guest does not want it")
             _answer(guest, option, _UNSUPPORTED)
 
-    def _obey(self, guest: socket.socket) -> bool:
+    def _obey(self, guest: socket.socket, cuts: int) -> bool:
         magic, _, kind, handle, offset, length = struct.unpack(">IHHQQI", _exactly(guest, 28))
         if magic != _REQUEST_MAGIC:
             raise OSError("not a request")
+        if cuts != self._cuts:
+            raise OSError("it has no power any more")
         data, error = b"", 0
         if kind == _WRITE:
             given = _exactly(guest, length)
             with self._lock:
+                if cuts != self._cuts:
+                    raise OSError("the power was cut in the middle of it")
                 self._seen[offset : offset + length] = given
                 self._pending.append((offset, given))
                 self.writes += 1
@@ -137,7 +148,7 @@ class FickleDrive:
                 data = bytes(self._seen[offset : offset + length])
         elif kind == _FLUSH:
             with self._lock:
-                flushed, cuts = len(self._pending), self._cuts
+                flushed = len(self._pending)
             time.sleep(self.flush_seconds)
             with self._lock:
                 if cuts != self._cuts:

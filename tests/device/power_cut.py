@@ -155,9 +155,10 @@ class Cuts:
             if self._numbers:
                 wrong = self._looked()
             time.sleep(self._dice.uniform(0.0, 4.0))
+            # Half of the cuts come in the middle of writing, half at any time.
+            self.unflushed.append(self._drive.cut(self._dice.choice((0.0, 4.0))))
         finally:
             said = guest.kill()
-            self.unflushed.append(self._drive.cut())
         self.confirmed.update(said.kept)
         self._read_until = said.read_until
         # Entries that were written and not confirmed have numbers too: never use one again.
