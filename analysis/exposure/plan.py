@@ -183,7 +183,7 @@ class _Tried:
         key = np.abs(np.log2(np.maximum(self._factor, 1e-6)))
         # What hides beyond the clip is at risk, the less so the further a way takes it down.
         risk = found.clipped + (found.clipped_at_most - found.clipped) * 0.5**found.hidden_by
-        total = weights.aim * (3.0 * self.off) ** 2 + weights.iso_up * up**2 + down_cost
+        total = weights.aim * (3.0 * self.off) ** 2 + weights.iso_up * up**3 + down_cost
         total += weights.nd * np.abs(self.settings.nd - now.nd_stops) + weights.key * key
         total += weights.lens * np.abs(found.closed) + weights.shutter * np.abs(found.longer)
         total += weights.noise * np.maximum(np.nan_to_num(found.snr_lost), 0.0) + weights.highlights * risk

@@ -31,16 +31,17 @@ ENOUGH = 0.5
 
 
 class Weights(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Points. ``aim``, ``background``, ``iso_up`` and ``iso_down`` are per third of a stop squared; the rest per unit.
+    """Points. ``aim``, ``background`` and ``iso_down`` are per third of a stop squared; the rest per unit.
 
-    ``iso_down`` counts thirds below native, and below zero is a gain, per third; ``highlights`` is per percent of the
-    picture at risk, ``noise``, ``lens``, ``shutter``, ``nd`` and ``key`` per stop, ``move`` per control that is moved.
+    ``iso_up`` is per third above native, cubed: a third is hardly seen, four are. ``iso_down`` counts thirds below
+    native and below zero is a gain, per third; ``highlights`` is per percent of the picture at risk, ``noise``, ``lens``,
+    ``shutter``, ``nd`` and ``key`` per stop, ``move`` per control that is moved.
     """
 
     aim: float = 1.0
     background: float = 1.0
     nd: float = 0.05
-    iso_up: float = 0.13
+    iso_up: float = 0.023
     iso_down: float = 0.6
     key: float = 0.1
     lens: float = 2.0

@@ -6,11 +6,12 @@ from __future__ import annotations
 from functools import cache
 from itertools import cycle
 
+import msgspec
 import numpy as np
 import pytest
 
 from analysis.exposure.plan import plan
-from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, Policy
+from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, Policy, Weights
 from analysis.model.controls import ControlLimits, Controls
 from analysis.settings.policy_files import load_policy
 from analysis.signal.curves import Curve
@@ -98,3 +99,30 @@ def test_in_a_studio_the_background_first_and_then_the_key_by_name(
     assert first.controls.key_percent == pytest.approx(power * 2.0 ** (2.0 - high), abs=2.5)
     assert abs(first.costs.off_aim_stops) <= 1 / 3
     assert first.predicted.background_stops == pytest.approx(wall - 2.0)
+
+
+@pytest.mark.parametrize("factor", [0.8, 1.2])
+@pytest.mark.parametrize("weight", [field for field in Weights.__struct_fields__ if field != "aim"])
+def test_no_weight_is_tuned_to_a_point(weight: str, factor: float) -> None:
+    """A fifth more or less of any weight, against that of the aim: the check values stay what they are."""
+    how = curve_of("acescct")
+
+    def changed(name: str) -> Policy:
+        made = policy(name)
+        weights = msgspec.structs.replace(made.weights, **{weight: getattr(made.weights, weight) * factor})
+        return msgspec.structs.replace(made, weights=weights)
+
+    for high in (0.34, 0.5, 0.66):
+        for share in (0.5, 5.0):
+            seen = reading_on(how, 10, AIM + high, (100.0 - share, -4.0, 1.0), (share, 2.5, 4.9))
+            found = plan(seen, OUTSIDE, changed(OPEN_SKY), how, (skin_aim(AIM),), camera=CAMERA)
+            ways = [(each.controls.nd_stops, each.controls.iso) for each in found.plans]
+            assert ways[:2] == [(6.0, 640.0), (8.0, 2000.0)], (high, share, ways)
+    inside = plan(
+        reading_on(how, 10, AIM + 1.0, *INDOORS), INSIDE, changed(EVEN_LIGHT), how, (skin_aim(AIM),), camera=CAMERA
+    )
+    assert (inside.plans[0].controls.nd_stops, inside.plans[0].controls.iso) == (2.0, 400.0)
+    lit = Controls(nd_stops=0.0, iso=800.0, t_stop=4.0, key_percent=10.0)
+    seen = reading_on(how, 10, AIM + 1.0, *INDOORS, background=0.0)
+    studio = plan(seen, lit, changed(BUILT_LIGHT), how, (skin_aim(AIM), skin_aim(-2.0, "wall")), camera=CAMERA)
+    assert (studio.plans[0].controls.nd_stops, studio.plans[0].controls.key_percent) == (2.0, 20.0)
