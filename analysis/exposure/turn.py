@@ -28,7 +28,7 @@ GAP_SECONDS = 2.0
 KEPT_SECONDS, KEPT_LOOKS = 1.5, 32
 MOVES, SITTER_MOVES, FACE_MOVES = 0.025, 0.06, 0.12
 """Stops in ``BACK_SECONDS`` from which on the light of the ground, of the sitter, or of a face elsewhere moves."""
-IMPATIENT_SECONDS = 1.5
+IMPATIENT_SECONDS = 3.2
 """After so long only the ground's light is waited for: sitters may never rest."""
 SAME_VIEW = 0.5
 """Structure kept from which on it is the same view for certain; below half of it certainly another."""
@@ -170,7 +170,8 @@ def _motion(state: TurnState, look: Look, now: Instant, restless: float) -> Moti
     if state.moved_from is not None and now.since(state.moved_from) > IMPATIENT_SECONDS:
         return Motion()
     bright = change.bright is not None and abs(change.bright) > 2.0 * calm
-    return Motion(any=bright or abs(_both(change)) > (FACE_MOVES if change.sitter_moved else SITTER_MOVES))
+    most = (FACE_MOVES if change.sitter_moved else SITTER_MOVES) + restless
+    return Motion(any=bright or abs(_both(change)) > most)
 
 
 def _both(change: Change) -> float:
@@ -183,7 +184,7 @@ def _both(change: Change) -> float:
 def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState, tuple[Turn, ...]]:
     """The light stands still: what changed since it last did."""
     newest = [look for look in state.looks if now.since(look.light.at) <= STILL_SECONDS + 0.02]
-    rest = rest_of(tuple(newest if len(newest) >= 2 else state.looks[-2:]))
+    rest = rest_of(tuple(newest if len(newest) >= 2 else state.looks[-2:]), restless)
     if not state.stills:
         return _rested(state, rest.look, now, ()), ()
     # Somebody who passed before the sitter may have been taken for them in one time of rest, not in most.
@@ -239,7 +240,8 @@ def _when(state: TurnState, kind: Kind | None, now: Instant) -> tuple[Instant, f
     if kind is not None and kind.kind != "sitter" and state.ground_from is not None:
         begun, ended = state.ground_from, state.ground_at
     if begun is None or ended is None:
-        return begun or now, 0.0
+        # It was not seen moving, so it was sudden, and came after the light last stood as before.
+        return state.stills[-1].at if state.stills else now, 0.0
     return begun, max(0.0, ended.since(begun) - BACK_SECONDS)
 
 

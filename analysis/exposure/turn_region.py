@@ -23,7 +23,7 @@ PLAIN = 0.12
 
 
 class Region(msgspec.Struct, frozen=True, kw_only=True):
-    """By how many stops a region changed, and its share (0 to 1) of the picture; ``at_least`` where most of it is hidden."""
+    """By how many stops a region changed, and its share of the picture; ``at_least`` where most of it is hidden."""
 
     stops: float
     share: float

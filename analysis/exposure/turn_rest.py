@@ -24,8 +24,8 @@ class Rest(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     steady: npt.NDArray[np.bool_]
 
 
-def rest_of(looks: tuple[Look, ...]) -> Rest:
-    """The mean of some looks in the order of their times, at least two."""
+def rest_of(looks: tuple[Look, ...], restless: float = 0.0) -> Rest:
+    """The mean of some looks in the order of their times, at least two; ``restless`` is a known beat of the light."""
     lights = [look.light for look in looks]
     stops = np.stack([light.stops for light in lights])
     half = max(1, len(lights) // 2)
@@ -33,7 +33,7 @@ def rest_of(looks: tuple[Look, ...]) -> Rest:
     if len(lights) > 2:
         # From look to look noise shows, slow movement hardly.
         went = went - NOISE / np.sqrt(half) * np.abs(np.diff(stops, axis=0)).mean(0)
-    steady = np.asarray(went < UNSTEADY)
+    steady = np.asarray(went < UNSTEADY + restless)
     trusted = np.logical_and.reduce([light.trusted for light in lights])
     newest = looks[-1]
     light = msgspec.structs.replace(

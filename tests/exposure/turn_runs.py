@@ -102,10 +102,10 @@ def turns_of(
     return told
 
 
-def try_case(case: Case) -> Outcome:
+def try_case(case: Case, seconds: float = SECONDS) -> Outcome:
     """One turn, from three seconds before to some after."""
     film = case.film()
-    turns = tuple(each for _, each in turns_of(film, SECONDS))
+    turns = tuple(each for _, each in turns_of(film, seconds))
     if not turns:
         return Outcome(case=case, turns=(), told="nothing", error=None)
     told = turns[0].kind if len(turns) == 1 else "several"
