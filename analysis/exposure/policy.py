@@ -34,8 +34,8 @@ class Weights(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=T
     """Points. ``aim``, ``background`` and ``iso_down`` are per third of a stop squared; the rest per unit.
 
     ``iso_up`` is per third above native, cubed: a third is hardly seen, four are. ``iso_down`` counts thirds below
-    native and below zero is a gain, per third; ``highlights`` is per percent of the picture at risk, ``noise``, ``lens``,
-    ``shutter``, ``nd`` and ``key`` per stop, ``move`` per control that is moved.
+    native, and below zero is a gain, per third; ``highlights`` is per percent of the picture at risk, ``noise``,
+    ``lens``, ``shutter``, ``nd`` and ``key`` per stop, ``move`` per control that is moved.
     """
 
     aim: float = 1.0

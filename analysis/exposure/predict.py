@@ -132,7 +132,7 @@ class Outlook:
         most = np.maximum(most, self._clipped(kept - whole)[1])
         hidden = (beyond & (most > HIDDEN_LEAST)) | (most > known + HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
-        known, most = self._with_face(known, most, keyed, too_bright)
+        most = self._with_face(most, keyed, too_bright)
         snr, lost = self._noise(caught, settings.iso)
         crushed_least, crushed = self._depths.over(caught, gain)
         return Forecast(
@@ -248,15 +248,15 @@ class Outlook:
             np.full(change.shape, was),
         )
 
-    def _with_face(self, known: Floats, most: Floats, keyed: Floats, bright: Flags) -> tuple[Floats, Floats]:
-        """The clipped shares with the face's own brightest twentieth where the key alone lifts it to the clip."""
+    def _with_face(self, most: Floats, keyed: Floats, bright: Flags) -> Floats:
+        """The greatest clipped share with the face's brightest twentieth where the key alone lifts it to the clip."""
         sitter = self.sitter
         if sitter is None or not np.any(np.asarray(keyed) > 1e-6):
-            return known, most
+            return most
         size = self.reading.picture.active
         part = 100.0 * sitter.box[2] * sitter.box[3] / max(1, size[2] * size[3])
         more = np.where(bright & (np.asarray(keyed) > 1e-6), 0.05 * part, 0.0)
-        return np.minimum(known + more, 100.0), np.minimum(most + more, 100.0)
+        return np.asarray(np.minimum(most + more, 100.0))
 
     def _grain(self) -> Grain | None:
         """The noise of the picture as it is, None where it was not measured."""
