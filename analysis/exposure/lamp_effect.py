@@ -28,11 +28,11 @@ FEWEST = 12
 class LampEffect(msgspec.Struct, frozen=True, kw_only=True):
     """What a key light adds, in stops, seen by switching it.
 
-    ``sitter_stops`` to the face as a whole, ``lit_stops`` to the side that it adds more to and ``shadow_stops`` to the
-    other, ``background_stops`` to the middle of the ground. ``key_share`` is the part (0 to 1) of the light on the lit
-    side that is the key's. ``ratio_stops`` is how much brighter the lit side is than the shadow side with the key on, and
-    ``ratio`` the same as key plus fill to fill, ``k`` to 1. None where a side is not known; ``at_least`` where clipping
-    hides part of what the key adds.
+    ``sitter_stops`` to the face as a whole, ``lit_stops`` to the side that it adds more to and ``shadow_stops`` to
+    the other, ``background_stops`` to the middle of the ground. ``key_share`` is the part (0 to 1) of the light on
+    the lit side that is the key's. ``ratio_stops`` is how much brighter the lit side is than the shadow side with
+    the key on, and ``ratio`` the same as key plus fill to fill, ``k`` to 1. None where a side is not known;
+    ``at_least`` where clipping hides part of what the key adds.
     """
 
     sitter_stops: float

@@ -59,8 +59,8 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     """How the light of a later look differs from that of an earlier one, in stops; None where not known.
 
     ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of most of its brightest
-    tenth, ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree with its
-    change, ``kept`` how much of the picture's structure is still there, None where it has none to compare;
+    tenth, ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree
+    with its change, ``kept`` how much of the picture's structure is still there, None where it has none to compare;
     ``seen`` the share of cells trusted in both. ``sitter_moved`` says that the face is elsewhere, ``face_at_least``
     that clipping hides part of its change.
     """

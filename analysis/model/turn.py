@@ -32,9 +32,10 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
 
     ``whole`` is the whole picture by one amount (ND, ISO, aperture, shutter), ``sitter`` and ``background`` one of
     the two alone, ``mixed`` both by different amounts (``stops`` is the sitter's), ``part`` a region of a picture
-    without a sitter, ``drift`` a slow change (``stops`` so far), ``cut`` another shot (``stops`` is how much brighter it is in
-    the middle). ``at_least`` says that clipping or crushing hides more. ``sitter_stops`` and ``background_stops`` are
-    None where not known. ``share`` is the part of the picture, 0 to 1, in which the change was seen: how sure it is.
+    without a sitter, ``drift`` a slow change (``stops`` so far), ``cut`` another shot (``stops`` is how much
+    brighter it is in the middle). ``at_least`` says that clipping or crushing hides more. ``sitter_stops`` and
+    ``background_stops`` are None where not known. ``share`` is the part of the picture, 0 to 1, in which the change
+    was seen: how sure it is.
     """
 
     kind: TurnKind

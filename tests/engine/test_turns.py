@@ -125,4 +125,4 @@ def test_boxes_are_fractions_of_the_active_picture_and_held_faces_do_not_count()
     held = msgspec.structs.replace(reading(), sitters=(msgspec.structs.replace(seen_one[0], state="held"),))
     assert seen_sitters(held) == ()
     assert seen_sitters(msgspec.structs.replace(reading(), sitters=None)) == ()
-    assert AREA == reading().picture.active
+    assert reading().picture.active == AREA

@@ -5,10 +5,13 @@ One in PART of the grid is tried (1 is all of it), and MINUTES of pictures whose
 
 from __future__ import annotations
 
+import math
 import sys
 from collections import Counter, defaultdict
 
-from tests.exposure.turn_film import Film
+from analysis.feed.scene.controls import SceneControls
+from analysis.feed.scene.lights import levels
+from tests.exposure.turn_film import Film, Moment
 from tests.exposure.turn_runs import KINDS, TOLD_AS, Outcome, grid, steady_stories, try_case, turns_of
 
 WITHIN = 0.1
@@ -58,12 +61,39 @@ def steady(minutes: float) -> int:
     return total
 
 
+def clouds(minutes: float) -> None:
+    """Clouds over the lake and the sun that breaks through, as the scene has them: what is told must have been so."""
+    controls = SceneControls(seed=3)
+
+    def story(now: float) -> Moment:
+        light = levels(controls, now)
+        return Moment(whole=round(math.log2(light.sky), 3), sun=round(light.sun, 2))
+
+    told = turns_of(Film(story), 60.0 * minutes, STEADY_RATE)
+    kinds = Counter(turn.kind for _, turn in told)
+    wrong = 0
+    for at, turn in told:
+        begun = turn.at.monotonic - (0.0 if turn.kind == "drift" else 0.6)
+        ended = at if turn.kind == "drift" else turn.at.monotonic + turn.seconds + 0.6
+        if turn.kind == "drift" and turn.drift is not None and turn.drift.of == "whole":
+            wrong += abs(turn.stops - story(ended).whole + story(begun).whole) > WITHIN
+        elif turn.kind in {"whole", "background"}:
+            wrong += (story(ended).sun - story(begun).sun) * turn.stops <= 0.0
+        else:
+            wrong += 1
+    print(f"clouds and sun, {minutes:g} min: {dict(kinds)}, {wrong} of them not so")
+    for at, turn in told:
+        rate = "" if turn.drift is None else f" {turn.drift.of} {turn.drift.stage} {turn.drift.stops_a_minute:+.2f}/min"
+        print(f"      {at:6.1f} s {turn.kind}{rate} {turn.stops:+.2f} since {turn.at.monotonic:.1f} s")
+
+
 def main(words: list[str]) -> None:
     part = int(words[0]) if words else 1
     minutes = float(words[1]) if len(words) > 1 else 60.0
     outcomes = [try_case(case) for case in grid(part)]
     confusion(outcomes)
     amounts(outcomes)
+    clouds(minutes / 6.0)
     print(f"{steady(minutes)} false turns in {minutes:g} minutes")
 
 
