@@ -163,10 +163,14 @@ def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now:
 
 def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Instant) -> list[AlarmChange]:
     """Lets the active alarms hush those that name them; told only where there is something to hush."""
-    active = {rule.name for rule, entry in zip(rules, entries, strict=True) if entry.holds}
+    active = {rule.name: (rule.kind, entry.holds) for rule, entry in zip(rules, entries, strict=True) if entry.active}
     changes = []
     for place, (rule, entry) in enumerate(zip(rules, entries, strict=True)):
-        by = next((name for name in rule.hushed_by if name in active), None)
+        # While one that comes and goes is away it speaks for its own kind only: of that it is known already.
+        speaking = (
+            name for name in rule.hushed_by if name in active and (active[name][1] or active[name][0] == rule.kind)
+        )
+        by = next(speaking, None)
         entries[place], change = machine.suppress(rule, entry, by, now)
         # One that comes and goes is suppressed and back as often as it does: known already, and no news.
         if change is not None and entry.state != "normal" and not comes_and_goes(rule, entry.spell):

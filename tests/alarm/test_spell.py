@@ -345,7 +345,7 @@ def test_a_calm_with_gaps_in_the_data_needs_fresh_evidence_but_not_all_of_it() -
 
 
 def test_in_a_lull_it_lets_the_others_speak() -> None:
-    other = level_rule("other", hushed_by=("level",))
+    other = level_rule("other", kind="shadows", hushed_by=("level",))
     story = Story(weather(), other, rate=RATE)
     clouds(story, 3)
     for _ in range(10):
@@ -355,6 +355,17 @@ def test_in_a_lull_it_lets_the_others_speak() -> None:
     for _ in range(10):
         story.show({"level": 20.0, "other": 20.0})
     assert story.quiet("other") == ("suppressed",)
+
+
+def test_in_a_lull_it_goes_on_speaking_for_its_own_kind() -> None:
+    """One colour that clips where all of them come and go is no other news."""
+    story = Story(weather(), level_rule("one colour", hushed_by=("level",)), rate=RATE)
+    clouds(story, 3)
+    for _ in range(10):
+        story.show({"level": 0.0, "one colour": 20.0})
+    assert story.state("one colour") == "active-unacknowledged"
+    assert story.quiet("one colour") == ("suppressed",)
+    assert story.sounds("one colour") == []
 
 
 def test_being_suppressed_again_and_again_is_no_news_of_what_comes_and_goes() -> None:
