@@ -39,6 +39,10 @@ NEAR = 1.0 / 6.0
 """Stops off the aim within which staying is a way."""
 GAIN = 0.1
 """Stops that count as a gain of one way over another."""
+DEARER = 10.0
+"""Points of the policy by which a way may cost more than the best one and still be told."""
+TRIFLE = 0.25
+"""Stops by which aperture or shutter must move to be worth touching a look."""
 SAME = 0.02
 """Stops, and percent of the picture, that make no difference."""
 
@@ -203,6 +207,8 @@ class _Tried:
         least = np.where(risky, -policy.iso_below_at_risk, -policy.iso_below_native)
         may = (self.above >= np.minimum(least, 0.0) - SLACK) | (self.settings.iso == self._now.iso)
         may &= found.clipped <= max(policy.most_clipped, reading.clipped.any + SAME)
+        for look in (np.abs(found.closed), np.abs(found.longer)):
+            may &= (look < 1e-6) | (look >= TRIFLE)
         return np.asarray(may & ~found.skin_clipped)
 
     def _directions(self) -> npt.NDArray[np.int8]:
@@ -238,6 +244,8 @@ class _Tried:
         seen: set[bytes] = set()
         for place in places:
             way = self._signs[:, place].tobytes()
+            if kept and self._cost[place] > self._cost[kept[0]] + DEARER:
+                break
             if way not in seen and all(self._offers(int(place), other) for other in kept):
                 seen.add(way)
                 kept.append(int(place))

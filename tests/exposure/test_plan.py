@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.exposure.plan import plan
+from analysis.exposure.plan import DEARER, TRIFLE, plan
 from analysis.exposure.plan_words import LAMPS, SUN, cautions, costs_in_words, moves, short
 from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, above_native
 from analysis.model.controls import CONTROLS, ControlLimits, Controls
@@ -57,7 +57,7 @@ def test_what_holds_of_every_plan(
     ways = [way_of(now, each.controls) for each in found.plans]
     assert len(set(ways)) == len(ways)
     totals = [each.costs.total for each in found.plans]
-    assert totals == sorted(totals)
+    assert totals == sorted(totals) and (not totals or totals[-1] <= totals[0] + DEARER)
     for each in found.plans:
         to, seen = each.controls, each.predicted
         assert each.moves and each.reason
@@ -72,9 +72,9 @@ def test_what_holds_of_every_plan(
         if to.iso > iso:
             assert "noise" in said and "noise" in each.reason + str(found.missing and "noise"), said
         if to.t_stop != 4.0:
-            assert "focus" in said
+            assert "focus" in said and abs(each.costs.depth_of_field_stops) >= TRIFLE
         if to.shutter_angle != 180.0:
-            assert "motion" in said
+            assert "motion" in said and abs(each.costs.motion_stops) >= TRIFLE
         if to.nd_stops > nd and to.iso <= iso:
             assert "more noise" in said
         if found.missing is None and to != now:
@@ -170,3 +170,20 @@ def test_words_for_what_is_missing() -> None:
     assert moves(Controls(key_percent=0.0), Controls(key_percent=40.0), POLICIES[OPEN_SKY]) == (
         "the key from 0 to 40 %",
     )
+
+
+def test_a_look_is_not_touched_for_a_trifle() -> None:
+    """172.8 degrees is a seventeenth of a stop from 180: nothing for the exposure."""
+    limits = ControlLimits(nd_range=(0.0, 10.0), shutter_angles=(90.0, 172.8, 180.0), locked=())
+    for high in (-1.5, 0.1, 0.7):
+        seen, now = reading(0.8 + high, *OUTDOORS), Controls(nd_stops=6.0, t_stop=2.8)
+        found = plan(seen, now, POLICIES[OPEN_SKY], LOG, (skin_aim(0.8),), limits=limits, camera=CAMERA)
+        assert found.plans and all(each.controls.shutter_angle != 172.8 for each in found.plans)
+
+
+def test_a_way_far_dearer_than_the_best_is_not_told() -> None:
+    """ND closed by two stops with ISO up by more than three would reach the aim as well."""
+    now = Controls(nd_stops=2.0, t_stop=2.8)
+    found = plan(reading(-0.9, *INDOORS), now, POLICIES[EVEN_LIGHT], LOG, (skin_aim(0.8),), camera=CAMERA)
+    assert len(found.plans) >= 2
+    assert all(each.controls.iso <= 4000.0 for each in found.plans)
