@@ -9,7 +9,9 @@ from typing import Any, NamedTuple
 from analysis.journal.entry import Gap, JournalEntry, Note
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent
+from analysis.model.turn import Turn
 from tui.palette import Ink
+from tui.turn_words import turn_words
 from tui.wording import feed_state, lasted
 
 _DAY = 86_400.0
@@ -91,9 +93,15 @@ def note_words(note: Note) -> EntryWords:
     return EntryWords("journal", note.words, "·", Ink.SOFT)
 
 
+def told_turn(turn: Turn) -> EntryWords:
+    """A change of exposure."""
+    return EntryWords("turn", turn_words(turn), "~", Ink.TEXT)
+
+
 WORDS: dict[str, Callable[[Any], EntryWords]] = {
     "alarm": alarm_words,
     "feed": feed_words,
+    "turn": told_turn,
     "gap": gap_words,
     "note": note_words,
 }

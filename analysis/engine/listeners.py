@@ -10,6 +10,7 @@ from analysis.model.hold import Hold
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading
 from analysis.model.snapshot import OutletStatus
+from analysis.model.turn import Turn
 from analysis.settings.control_files import ControlFile
 
 
@@ -76,3 +77,10 @@ class Archive(Protocol):
 
     def trouble(self) -> str | None:
         """What could not be kept, in one line."""
+
+
+class TurnListener(Protocol):
+    """Something that wants to know of changes of exposure. Called in the watch thread; must not block."""
+
+    def turned(self, turn: Turn) -> None:
+        """A turn was recognised in the picture."""

@@ -13,6 +13,7 @@ from analysis.model.instant import Instant
 from analysis.model.planning import Planning
 from analysis.model.reading import Reading, View
 from analysis.model.sitter import Aim, Spot
+from analysis.model.turn import Turn
 
 Outlet = Literal["speakers", "bell", "off"]
 
@@ -55,7 +56,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     ``matching`` are the controls with the newest plan, and the holds with the newest difference. ``refusal`` says
     why the last command was not carried out, or what it found, for a few seconds. ``announced`` are the newest
     announcements, oldest first, and ``announcements`` counts all since the start, so that a terminal can tell which
-    it has not passed on.
+    it has not passed on. ``turns`` are the newest changes of exposure, oldest first.
     """
 
     at: Instant
@@ -76,3 +77,4 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     refusal: str | None = None
     announced: tuple[Announcement, ...] = ()
     announcements: int = 0
+    turns: tuple[Turn, ...] = ()

@@ -8,15 +8,16 @@ from dataclasses import dataclass, field
 from analysis.engine.aiming import AimDesk
 from analysis.engine.drifting import DriftWatch
 from analysis.engine.lining_up import LineupDesk
-from analysis.engine.listeners import Archive
+from analysis.engine.listeners import Archive, TurnListener
 from analysis.engine.matching import MatchDesk
 from analysis.engine.planning import PlanDesk
+from analysis.engine.turns import TurnDesk
 from analysis.lookout.desk import SitterDesk
 from analysis.measure.examiner import known_curve
 from analysis.model.feed import FeedStatus
 from analysis.model.hold import Hold
 from analysis.model.instant import Instant
-from analysis.model.reading import Reading, View
+from analysis.model.reading import Measurement, Reading, View
 from analysis.model.sitter import Spot
 
 USABLE = frozenset({"good", "late"})
@@ -26,7 +27,7 @@ USABLE = frozenset({"good", "late"})
 class Desks:
     """The desks of one watch; ``sitters`` is None where faces are not looked for.
 
-    ``archive`` keeps holds and controls beyond the session, None where nothing is kept.
+    ``archive`` keeps holds and controls beyond the session, None where nothing is kept; ``listeners`` hear of turns.
     """
 
     sitters: SitterDesk | None = None
@@ -35,12 +36,22 @@ class Desks:
     plans: PlanDesk = field(default_factory=lambda: PlanDesk(policies={}))
     holds: MatchDesk = field(default_factory=MatchDesk)
     drift: DriftWatch = field(default_factory=DriftWatch)
+    turns: TurnDesk = field(default_factory=TurnDesk)
     archive: Archive | None = None
+    listeners: tuple[TurnListener, ...] = ()
 
     def see(
-        self, reading: Reading, view: View | None, spots: tuple[Spot, ...], feed: FeedStatus, now: Instant
+        self, measurement: Measurement, spots: tuple[Spot, ...], feed: FeedStatus, now: Instant
     ) -> Mapping[str, float]:
-        """Plan and compare with what was just measured; values for alarms that no reading holds by itself."""
+        """Plan, compare and look for turns in what was just measured.
+
+        Gives values for alarms that no reading holds by itself.
+        """
+        reading, view = measurement.reading, measurement.view
+        if reading.validity == "good":
+            for turn in self.turns.see(measurement.light, reading, now, spots):
+                for listener in self.listeners:
+                    listener.turned(turn)
         if reading.validity in USABLE:
             curve = known_curve(reading.encoding.curve)
             aims = self.aims.in_force(reading.encoding.curve)
@@ -62,6 +73,7 @@ class Desks:
         """The picture is gone: nothing that was made of it holds any longer."""
         self.plans.forget()
         self.holds.forget()
+        self.turns.forget()
 
     def keep_hold(self, name: str | None, reading: Reading | None, view: View | None, feed: str, now: Instant) -> Hold:
         """Keep the newest reading and match against it. Raises StopkeeperError where there is nothing to keep."""

@@ -28,6 +28,7 @@ from analysis.watch.room import RoomGauge
 
 TICK_SECONDS = 0.05
 ANNOUNCED = 8
+TURNS_SHOWN = 8
 REFUSAL_SECONDS = 8.0
 
 
@@ -168,7 +169,7 @@ class Watch(Orders):
 
     def _see(self, measurement: Measurement, status: FeedStatus, now: Instant) -> Mapping[str, float]:
         desks = self._desks
-        values = desks.see(measurement.reading, measurement.view, self._meter.spots, status, now)
+        values = desks.see(measurement, self._meter.spots, status, now)
         self._meter.want_peaks = desks.plans.asked
         return values
 
@@ -226,6 +227,7 @@ class Watch(Orders):
             note=self._trouble(),
             planning=self._desks.plans.planning,
             matching=self._desks.holds.matching,
+            turns=self._desks.turns.recent[-TURNS_SHOWN:],
             refusal=self._refusal(now),
             announced=tuple(self._announced),
             announcements=self._announcements,

@@ -116,6 +116,7 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
                 lines.complain(recording.note)
             kept = (recording.journal,) if recording.journal is not None else ()
             desks = open_desks(settings, address, None, given["match"]).desks
+            desks.listeners = (lines, *kept)
             watch = open_watch(
                 address, options, settings, outlet, clock, (lines, *speaking, *outlets, *kept),
                 recording.journal, recording.saved, recording.room, desks,

@@ -10,7 +10,9 @@ from collections.abc import Callable
 
 from analysis.model.alarm import AlarmChange, named_state
 from analysis.model.feed import FeedEvent
+from analysis.model.turn import Turn
 from analysis.output.change_line import change_line
+from tui.turn_words import turn_words
 
 MOST_LINES = 2000
 # Priorities of syslog (RFC 5424, 6.2.1) as systemd's journal takes them before a line (sd-daemon(3)).
@@ -117,6 +119,10 @@ class GuardLines:
     def feed_changed(self, event: FeedEvent) -> None:
         """One line for the feed."""
         self._note(event.at.text(), f"FEED {event.after}: {event.evidence}")
+
+    def turned(self, turn: Turn) -> None:
+        """One line for a change of exposure."""
+        self._note(turn.at.text(), f"TURN {turn_words(turn)}")
 
     def note(self, text: str) -> None:
         """Something of itself that is no failure."""

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent
 from analysis.model.snapshot import Snapshot
+from analysis.model.turn import Turn
 from tui.cli.read import words as reading_words
+from tui.turn_words import turn_words
 
 if TYPE_CHECKING:
     from analysis.watch import Watch
@@ -33,6 +35,10 @@ class PlainLines:
     def feed_changed(self, event: FeedEvent) -> None:
         """One line for the feed."""
         self._say(f"{event.at.text()}  FEED {event.after}: {event.evidence}")
+
+    def turned(self, turn: Turn) -> None:
+        """One line for a change of exposure."""
+        self._say(f"{turn.at.text()}  TURN {turn_words(turn)}")
 
     def ring(self) -> None:
         """The terminal's bell, where standard error is one."""

@@ -17,6 +17,7 @@ from tui.cli.options import feed_options, feed_options_from, settings_from, sett
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from analysis.engine.listeners import TurnListener
     from analysis.feed.source import FeedOptions
     from analysis.model.sitter import Spot
     from analysis.output.heard import SpeechWish
@@ -84,7 +85,9 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
         address, note = choose_feed(feed, settings)
         options = settled_options(options, address, given)
         lines = PlainLines(say)
-        watch = build(address, options, settings, given["sound"], given["speech"], lines.ring, (lines,))
+        watch = build(
+            address, options, settings, given["sound"], given["speech"], lines.ring, (lines,), listeners=(lines,)
+        )
         run_plain(watch, lines, note, seconds)
         return
     from analysis.feed.clock import SystemClock
@@ -157,11 +160,12 @@ def build(
     recorders: tuple[Recorder, ...] = (),
     recording: Recording | None = None,
     desks: Desks | None = None,
+    listeners: tuple[TurnListener, ...] = (),
 ) -> Watch:
     """A watch wired to its feed and to where its alarms are heard."""
     from analysis.feed.clock import SystemClock
     from analysis.output.heard import open_heard
-    from analysis.watch import open_watch
+    from analysis.watch import Desks, open_watch
 
     clock, chosen = SystemClock(), settings.sound
     outlet, speaking = open_heard(
@@ -173,6 +177,8 @@ def build(
         saved = recording.saved if recording is not None else None
         room = recording.room if recording is not None else None
         kept = (*recorders, journal) if journal is not None else recorders
+        desks = desks or Desks()
+        desks.listeners = (*listeners, journal) if journal is not None else listeners
         return open_watch(address, options, settings, outlet, clock, kept, journal, saved, room, desks)
     except BaseException:
         outlet.close()

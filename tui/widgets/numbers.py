@@ -15,6 +15,7 @@ from tui.widgets.blocks.lost import NOTED, Lost
 from tui.widgets.blocks.signal import Signal
 from tui.widgets.blocks.spots import Spots
 from tui.widgets.blocks.spread import Spread
+from tui.widgets.blocks.turned import Turned
 from tui.widgets.panel import Panel
 from tui.widgets.pieces import Piece, put_pieces
 from tui.wording import level, share
@@ -33,6 +34,7 @@ class NumbersPanel(Panel):
             Lost("CLIPPED"),
             Lost("CRUSHED"),
             Held(),
+            Turned(),
             Spots(),
             Signal(),
         )

@@ -1,0 +1,42 @@
+"""The newest changes of exposure that were recognised in the picture."""
+
+from __future__ import annotations
+
+from analysis.model.turn import Turn
+from tui.palette import Ink
+from tui.sheet import Sheet
+from tui.turn_words import turn_words
+from tui.widgets.blocks.block import Step, Told
+from tui.wording import clock
+
+SHOWN_SECONDS = 300.0
+"""A turn that is older than this stands in the journal only."""
+MOST = 3
+
+
+class Turned:
+    """A heading and a line for each, the newest first; nothing where nothing has turned lately."""
+
+    def steps(self, told: Told) -> tuple[Step, ...]:
+        """No rows, or a heading and lines."""
+        count = min(len(recent(told)), MOST)
+        return (Step(0), *(Step(1 + lines, 56 - 8 * lines) for lines in range(1, count + 1)))
+
+    def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
+        """How long ago, and what changed by how much."""
+        if rows < 2:
+            return
+        sheet.rule(y, "TURNS", "", Ink.STRONG)
+        for number, (ago, turn) in enumerate(recent(told)[: rows - 1]):
+            x = sheet.put(1, y + 1 + number, f"{clock(ago)} ", Ink.SOFT)
+            words = turn_words(turn)
+            room = max(sheet.width - x, 0)
+            text = words if len(words) <= room else words[: max(room - 1, 0)] + ("~" if sheet.ascii else "…")
+            sheet.put(x, y + 1 + number, text, told.ink(Ink.TEXT))
+
+
+def recent(told: Told) -> list[tuple[float, Turn]]:
+    """Seconds ago and turn, the newest first."""
+    at = told.showing.snapshot.at
+    ages = ((max(at.since(turn.at), 0.0) + told.showing.unheard, turn) for turn in told.showing.snapshot.turns)
+    return [(ago, turn) for ago, turn in reversed(list(ages)) if ago < SHOWN_SECONDS]
