@@ -30,8 +30,8 @@ class LampEffect(msgspec.Struct, frozen=True, kw_only=True):
 
     ``sitter_stops`` to the face as a whole, ``lit_stops`` to the side that it adds more to and ``shadow_stops`` to
     the other, ``background_stops`` to the middle of the ground. ``key_share`` is the part (0 to 1) of the light on
-    the lit side that is the key's. ``ratio_stops`` is how much brighter the lit side is than the shadow side with
-    the key on, and ``ratio`` the same as key plus fill to fill, ``k`` to 1. None where a side is not known;
+    the lit side that is the key's. ``ratio_stops`` is how much brighter one side of the face is than the other
+    with the key on, and ``ratio`` the same as key plus fill to fill, ``k`` to 1. None where a side is not known;
     ``at_least`` where clipping hides part of what the key adds.
     """
 
@@ -106,7 +106,7 @@ def lamp_effect(off: Look, on: Look) -> LampEffect | None:
         hidden = hidden or left[1] or right[1]
         one, other = _lit(bright, lit_side), _lit(bright, shadow_side)
         if one is not None and other is not None and not one.end and not other.end:
-            ratio = one.stops - other.stops
+            ratio = abs(one.stops - other.stops)
     return LampEffect(
         sitter_stops=change[0],
         background_stops=_ground(dark, bright),

@@ -58,7 +58,8 @@ def look_at(light: LightMap, sitters: tuple[SeenSitter, ...]) -> Look:
 class Change(msgspec.Struct, frozen=True, kw_only=True):
     """How the light of a later look differs from that of an earlier one, in stops; None where not known.
 
-    ``whole`` is of all cells taken together, ``ground`` of what is no sitter, ``bright`` of most of its brightest
+    ``whole`` is of all cells taken together, ``ground`` of what is no sitter and ``middle`` the
+    median there, ``bright`` of most of its brightest
     tenth, ``face`` and ``body`` of the main sitter. ``even`` is the share (0 to 1) of the ground's cells that agree
     with its change, ``kept`` how much of the picture's structure is still there, None where it has none to compare;
     ``seen`` the share of cells trusted in both. ``sitter_moved`` says that the face is elsewhere, ``face_at_least``
@@ -67,6 +68,7 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
 
     whole: float | None
     ground: float | None
+    middle: float | None
     bright: float | None
     face: float | None
     body: float | None
@@ -99,6 +101,7 @@ def compare(before: Look, after: Look) -> Change:
     return Change(
         whole=most_common(delta[trusted]),
         ground=change,
+        middle=None if change is None else float(np.median(of_ground)),
         bright=_bright(one, delta, ground),
         face=face,
         body=body,

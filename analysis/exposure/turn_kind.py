@@ -15,6 +15,8 @@ SAME = 0.15
 UNCHANGED = 0.12
 SPILL = 0.25
 """A key light reaches the ground as well; up to this part of what it adds to the sitter it is the sitter's light."""
+HALF = 0.5
+"""Where fewer of the ground's cells than this agree, its median is told instead of what most agree on."""
 EVEN = 0.35
 """Where fewer of the ground's cells than this agree, it did not change by one amount."""
 
@@ -59,6 +61,8 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
     if max(abs(sitter), abs(ground)) < least:
         return None
     hidden = change.face_at_least
+    if change.even < HALF and change.middle is not None:
+        ground = change.middle  # a lamp that reaches the ground unevenly: no one amount is told by most of it
     if abs(ground) < UNCHANGED or (abs(ground) < SPILL * abs(sitter) and sitter * ground > 0.0):
         return Kind(kind="sitter", stops=sitter, share=change.even, at_least=hidden, sitter=sitter, background=ground)
     if abs(sitter) < UNCHANGED:

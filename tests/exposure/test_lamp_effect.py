@@ -75,6 +75,16 @@ def test_sides_share_and_ratio_of_a_face_lit_from_the_left() -> None:
     assert found.background_stops == pytest.approx(0.0, abs=0.02)
 
 
+def test_a_lamp_on_the_darker_side_still_gives_a_ratio_of_one_or_more() -> None:
+    face = body_and_face()
+    left = face & (np.arange(COLUMNS) < (FACE[0] + FACE[2] / 2.0) * COLUMNS)
+    level = np.where(left, 1.5, np.where(face, 0.0, room()))
+    filled = level + np.where(face & ~left, 1.0, 0.0)
+    found = lamp_effect(look_at(seen(level, 0.0), SITTER), look_at(seen(filled, 1.0), SITTER))
+    assert found is not None and found.ratio_stops == pytest.approx(0.5, abs=0.05)
+    assert found.lit_stops == pytest.approx(1.0, abs=0.05) and found.shadow_stops == pytest.approx(0.0, abs=0.05)
+
+
 def test_the_wrong_way_round_is_turned_round() -> None:
     off, on = looks(Moment(), Moment(key=1.0))
     assert lamp_effect(on, off) == lamp_effect(off, on)

@@ -22,10 +22,8 @@ CASES = [
     Case(kind="sitter", stops=-0.5, curve="cineon"),
     Case(kind="sitter", stops=3.0, bits=10, seconds=1.0),
     Case(kind="key", stops=1.0),
-    Case(kind="key", stops=-2.0, curve="hlg"),
     Case(kind="ground", stops=2 / 3, curve="bt709", bits=10),
     Case(kind="ground", stops=-3.0),
-    Case(kind="window", stops=-1 / 2),
     Case(kind="window", stops=1.5, curve="hlg", seconds=0.4),
 ]
 
@@ -105,7 +103,7 @@ def test_a_hand_that_stays_before_the_lens_is_waited_for() -> None:
 @pytest.mark.parametrize("name", [name for name in steady_stories() if name not in {"nothing moves", "sitter sways"}])
 def test_no_turn_where_exposure_stays(name: str) -> None:
     story, how = steady_stories()[name]
-    assert not turns_of(Film(story, **how), 6.0, 8.0)
+    assert not turns_of(Film(story, **how), 5.0, 8.0)
 
 
 def test_a_ceiling_that_is_only_found_later_makes_no_turn() -> None:

@@ -23,8 +23,8 @@ def drift(
     run = run or Run(rate=5.0)
     light, told = room(), list[Turn]()
     told += run.show(light, 3.0, clip=clip)
-    for number in range(round(5.0 * seconds)):
-        told += run.show(light + where * (a_minute / 60.0 * (number + 1) / 5.0), 0.2, clip=clip)
+    for number in range(round(run.rate * seconds)):
+        told += run.show(light + where * (a_minute / 60.0 * (number + 1) / run.rate), 1.0 / run.rate, clip=clip)
     told += run.show(light + where * (a_minute / 60.0 * seconds), rest, clip=clip)
     return run, told
 
@@ -38,7 +38,7 @@ def test_a_drift_is_told_once_with_its_rate_and_no_steps(rate: float) -> None:
 
 
 def test_dusk_is_a_drift() -> None:
-    _, told = drift(-0.06, 330.0)
+    _, told = drift(-0.06, 330.0, run=Run(rate=2.0))
     assert told and told[0].drift is not None
     assert told[0].drift.stops_a_minute == pytest.approx(-0.06, rel=0.25)
 
@@ -127,6 +127,6 @@ def test_light_that_wavers_is_no_drift() -> None:
 
 def test_what_is_remembered_is_bounded() -> None:
     run, light = Run(rate=2.0), room()
-    run.show(light, 400.0)
+    run.show(light, 350.0)
     assert len(run.state.drift.points) <= KEPT_POINTS
     assert not run.told

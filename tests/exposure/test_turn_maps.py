@@ -90,6 +90,17 @@ def test_a_lit_wall_without_a_sitter_is_a_part() -> None:
     assert told.kind == "part" and told.stops == pytest.approx(1.5, abs=0.05) and told.sitter_stops is None
 
 
+def test_a_lamp_that_reaches_the_ground_unevenly_is_told_by_the_middle_of_it() -> None:
+    run, light = Run(), room()
+    run.show(light, 1.5)
+    spill = np.where(np.arange(COLUMNS) < 0.3 * COLUMNS, 0.0, np.linspace(0.4, 1.6, COLUMNS))
+    lit = light + np.where(body_and_face(), 2.0, spill)
+    (told,) = run.show(lit, 2.5)
+    assert told.kind == "mixed" and told.sitter_stops == pytest.approx(2.0, abs=0.1)
+    ground = spill[None, :].repeat(ROWS, 0)[zones_of(SITTER).ground]
+    assert told.background_stops == pytest.approx(float(np.median(ground)), abs=0.1)
+
+
 def test_a_view_moved_by_cells_is_found_again() -> None:
     one = look_at(seen(room(), 0.0), SITTER)
     two = look_at(seen(np.roll(room(), (2, -4), (0, 1)), 1.0), SITTER)
@@ -138,7 +149,7 @@ def test_another_life_of_the_feed_and_a_gap_begin_afresh() -> None:
 
 def test_what_is_remembered_is_bounded() -> None:
     run, light = Run(rate=60.0), room()
-    run.show(light, 12.0)
+    run.show(light, 8.0)
     assert len(run.state.looks) <= KEPT_LOOKS and len(run.state.stills) <= REMEMBERED
 
 
