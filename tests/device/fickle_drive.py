@@ -44,12 +44,17 @@ class FickleDrive:
         image.unlink()
         self._seen = bytearray(self._durable)
         self._pending: list[tuple[int, bytes]] = []
-        self._lock, self._cuts = threading.Lock(), 0
+        self._lock, self._cuts, self._powered = threading.Lock(), 0, True
         self.socket.unlink(missing_ok=True)
         self._listener = socket.socket(socket.AF_UNIX)
         self._listener.bind(str(self.socket))
         self._listener.listen(2)
         threading.Thread(target=self._accept, daemon=True).start()
+
+    def power_on(self) -> None:
+        """Let the next machine use it; one whose power was cut would come back otherwise, while it is being killed."""
+        with self._lock:
+            self._powered = True
 
     def cut(self, patience: float = 0.0) -> tuple[int, int]:
         """Power goes: of the unflushed writes some arrive, some in part, some not; how many there were and arrived.
@@ -81,6 +86,7 @@ class FickleDrive:
             self._pending.clear()
             self._seen[:] = self._durable
             self._cuts += 1
+            self._powered = False
             return waiting, arrived
 
     def save(self, path: Path) -> None:
@@ -103,8 +109,11 @@ class FickleDrive:
     def _serve(self, guest: socket.socket) -> None:
         with guest:
             try:
+                with self._lock:
+                    cuts, powered = self._cuts, self._powered
+                if not powered:
+                    return
                 self._negotiate(guest)
-                cuts = self._cuts
                 while self._obey(guest, cuts):
                     pass
             except OSError:

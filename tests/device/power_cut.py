@@ -37,6 +37,7 @@ class Round:
     """What a guest said before its power went."""
 
     kept: list[int] = field(default_factory=list)
+    read_from: float | None = None
     read_until: float | None = None
     slowest: float = 0.0
     checked: bool = False
@@ -47,6 +48,7 @@ class Guest:
     """One start of the guest; what it prints is followed line by line."""
 
     def __init__(self, out: Path, drive: FickleDrive, arguments: list[str]) -> None:
+        drive.power_on()
         self.said, self._pid = Round(), out / "pid"
         self._pid.unlink(missing_ok=True)
         (out / "found.json").unlink(missing_ok=True)
@@ -93,6 +95,7 @@ class Guest:
                         self.said.kept.append(int(number))
                     case ["read", utc, slowest]:
                         self.said.read_until, self.said.slowest = float(utc), float(slowest)
+                        self.said.read_from = self.said.read_from or float(utc)
                     case ["checked"]:
                         self.said.checked = True
                     case ["writing"]:
@@ -134,7 +137,7 @@ class Cuts:
         self._drive = FickleDrive(Path(tempfile.mkdtemp()), 64, self._dice)
         self.confirmed: set[int] = set()
         self._careless: set[int] = set()
-        self._read_until: float | None = None
+        self._before = Round()
         self._numbers = 0
         self.started: list[float] = []
         self.lost_readings: list[float] = []
@@ -160,7 +163,7 @@ class Cuts:
         finally:
             said = guest.kill()
         self.confirmed.update(said.kept)
-        self._read_until = said.read_until
+        self._before = said
         # Entries that were written and not confirmed have numbers too: never use one again.
         self._numbers = max([self._numbers, *said.kept]) + 100_000
         return wrong
@@ -232,9 +235,10 @@ class Cuts:
         found = self._found()
         self.started.append(float(found["started"]))  # type: ignore[arg-type]
         wrong = faults(found, self.confirmed)
-        if self._read_until is not None:
-            covered = float(found["covered"] or 0.0)  # type: ignore[arg-type]
-            self.lost_readings.append(self._read_until - covered)
+        if self._before.read_from is not None and self._before.read_until is not None:
+            # Cut before anything was written, the file ends with the round before: not more than this one took is lost.
+            covered = max(float(found["covered"] or 0.0), self._before.read_from)  # type: ignore[arg-type]
+            self.lost_readings.append(self._before.read_until - covered)
             if self.lost_readings[-1] > READINGS_SECONDS:
                 wrong.append(f"{self.lost_readings[-1]:.2f} s of readings are gone")
         return wrong

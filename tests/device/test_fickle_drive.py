@@ -86,6 +86,9 @@ def test_what_was_flushed_stays_and_what_was_not_is_lost_in_part_at_random(drive
         machine.command(WRITE, PLACE + SECTOR, data=loose)
         assert machine.command(READ, PLACE + SECTOR, 4 * SECTOR) == loose, "the machine itself sees what it wrote"
         drive.cut()
+        with pytest.raises(AssertionError, match="hung up"):
+            Machine(drive)
+        drive.power_on()
         after = Machine(drive)
         assert after.command(READ, PLACE, SECTOR) == kept
         found = after.command(READ, PLACE + SECTOR, 4 * SECTOR)
@@ -111,6 +114,7 @@ def test_a_flush_that_the_cut_interrupts_keeps_nothing_it_should_not(drive: Fick
     interrupted.start()
     time.sleep(0.5)  # it is under way
     assert drive.cut()[0] == 1
+    drive.power_on()
     after = Machine(drive)
     after.command(WRITE, PLACE, data=b"y" * SECTOR)
     interrupted.join(30)
