@@ -36,5 +36,7 @@ sway           on, off                     whether the sitter moves
 noise          on, off                     shot and read noise
 seed           1                           another seed is another day
 begin          0                           scene time of the first picture in seconds
+turns          8:-2,20:2                   stops by which all light changes at these seconds
+switch         10,30                       seconds at which the lamp goes out or on
 =============  ==========================  =====================================================
 """

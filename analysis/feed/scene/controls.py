@@ -58,7 +58,8 @@ class SceneControls(msgspec.Struct, frozen=True, kw_only=True):
     ``bench``, or stands as a ``key`` beside the camera, ``lamp_distance`` from the sitter: at 2 and full power it gives
     the sitter as much light as the lake does. ``ceiling`` is the level in IRE at which R'G'B'
     stops rising, None for the end of the code range. ``begin`` is the scene time of the
-    first frame in seconds.
+    first frame in seconds. ``turns`` are changes of all light at times of the scene, (seconds, stops), as when a
+    filter is put in or taken out; at the times in ``switch`` the lamp goes out or on.
     """
 
     width: int = 1280
@@ -87,6 +88,8 @@ class SceneControls(msgspec.Struct, frozen=True, kw_only=True):
     noise: bool = True
     seed: int = 1
     begin: float = 0.0
+    turns: tuple[tuple[float, float], ...] = ()
+    switch: tuple[float, ...] = ()
 
     @property
     def exposure_seconds(self) -> float:

@@ -34,8 +34,21 @@ def levels(controls: SceneControls, seconds: float) -> LightLevels:
 
     >>> levels(SceneControls(clouds=False), 100.0)
     LightLevels(sky=1.0, sun=0.0, lamp=0.0)
+    >>> levels(SceneControls(clouds=False, turns=((8.0, -2.0), (20.0, 1.0)), switch=(3.0,)), 25.0)
+    LightLevels(sky=0.5, sun=0.0, lamp=0.5)
     """
-    lamp = controls.lamp_power if controls.lamp else 0.0
+    plain = _weather(controls, seconds)
+    stops = sum(amount for at, amount in controls.turns if seconds >= at)
+    if not stops:
+        return plain
+    factor = 2.0**stops
+    return LightLevels(sky=factor * plain.sky, sun=factor * plain.sun, lamp=factor * plain.lamp)
+
+
+def _weather(controls: SceneControls, seconds: float) -> LightLevels:
+    """The lights before any turn of all of them."""
+    on = controls.lamp != (sum(seconds >= at for at in controls.switch) % 2 == 1)
+    lamp = controls.lamp_power if on else 0.0
     if controls.lamp_at == "key":
         # A small lamp: inverse square.
         lamp *= (REFERENCE_DISTANCE / controls.lamp_distance) ** 2

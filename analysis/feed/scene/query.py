@@ -134,6 +134,17 @@ def _complexion(text: str) -> str:
     return text
 
 
+def _turns(text: str) -> tuple[tuple[float, float], ...]:
+    pairs = [part.split(":") for part in text.split(",")]
+    if any(len(pair) != 2 for pair in pairs):
+        raise ValueError(text)
+    return tuple((_number(at), _number(stops)) for at, stops in pairs)
+
+
+def _times(text: str) -> tuple[float, ...]:
+    return tuple(_number(part) for part in text.split(","))
+
+
 def _number(text: str) -> float:
     value = float(text)
     if not math.isfinite(value):
@@ -152,6 +163,8 @@ _FORMS: dict[Callable[[str], Any], str] = {
     _bits: "8, 10 or 12",
     _size: "a size such as 1280x720",
     _number: "a number",
+    _turns: "seconds:stops with commas between, such as 8:-2,20:2",
+    _times: "seconds with commas between, such as 10,30",
     int: "a whole number",
 }
 
@@ -184,6 +197,8 @@ PARAMETERS: dict[str, Callable[[str], Any]] = {
     "noise": _switch,
     "seed": int,
     "begin": _number,
+    "turns": _turns,
+    "switch": _times,
 }
 """Every parameter of a scene address and how its value is read."""
 

@@ -70,6 +70,20 @@ def test_lamp() -> None:
     assert levels(SceneControls(lamp=False, lamp_power=0.7), 0.0).lamp == 0.0
 
 
+def test_turns_change_all_light_at_once_and_stay() -> None:
+    controls = SceneControls(clouds=False, sun="on", lamp=True, turns=((8.0, -2.0), (20.0, 3.0)))
+    for seconds, factor in ((7.9, 1.0), (8.0, 0.25), (19.9, 0.25), (20.0, 2.0), (500.0, 2.0)):
+        light = levels(controls, seconds)
+        assert (light.sky, light.sun, light.lamp) == pytest.approx((factor, factor, factor))
+
+
+def test_the_lamp_is_switched_at_its_times() -> None:
+    for begins in (False, True):
+        controls = SceneControls(clouds=False, lamp=begins, switch=(10.0, 30.0))
+        lit = [levels(controls, seconds).lamp > 0.0 for seconds in (0.0, 9.9, 10.0, 29.9, 30.0)]
+        assert lit == [begins, begins, not begins, not begins, begins]
+
+
 @pytest.mark.parametrize("height", [180, 720, 1080])
 def test_sway_is_small_and_steady(height: int) -> None:
     moves = np.array([sway(SceneControls(), t, height) for t in np.arange(0.0, 60.0, 0.04)])

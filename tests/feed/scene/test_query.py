@@ -26,14 +26,14 @@ def test_every_parameter_is_read() -> None:
         size="1920x1080", rate="50", layout="yuv444p10le", bits="10", range="full", matrix="bt2020", curve="pq",
         ceiling="95", nd="3", iso="1600", native="400", t="4", shutter="172.8", headroom="7", full_well="30000",
         read_noise="4", lamp="0.5", complexion="dark", clouds="off", sun="on", sway="off", noise="off", seed="9",
-        begin="12.5",
+        begin="12.5", turns="8:-2,20:2", switch="10,30.5",
     )  # fmt: skip
     assert made == SceneControls(
         width=1920, height=1080, rate=50.0, layout="yuv444p10le", range="full", matrix="bt2020", curve="pq",
         ceiling=95.0, nd=3.0, iso=1600.0, t_stop=4.0, shutter=172.8,
         sensor=Sensor(native_iso=400.0, headroom=7.0, full_well=30000.0, read_noise=4.0),
         lamp=True, lamp_power=0.5, complexion="dark", clouds=False, sun="on", sway=False, noise=False, seed=9,
-        begin=12.5,
+        begin=12.5, turns=((8.0, -2.0), (20.0, 2.0)), switch=(10.0, 30.5),
     )  # fmt: skip
 
 
@@ -55,7 +55,8 @@ def test_lamp(text: str, lamp: bool, power: float) -> None:
     [("iso", "fast"), ("iso", "nan"), ("iso", "-800"), ("size", "1920"), ("size", "0x10"), ("size", "99999x2"),
      ("rate", "0"), ("rate", "inf"), ("bits", "9"), ("lamp", "maybe"), ("clouds", "yes"), ("sun", "noon"),
      ("range", "wide"), ("matrix", "rgb"), ("seed", "1.5"), ("seed", "-1"), ("shutter", "400"), ("t", "0"),
-     ("ceiling", "120"), ("begin", "-1"), ("headroom", "0"), ("lamp", "-1"), ("full_well", "1e6")],
+     ("ceiling", "120"), ("begin", "-1"), ("headroom", "0"), ("lamp", "-1"), ("full_well", "1e6"),
+     ("turns", "8"), ("turns", "8:two"), ("turns", "8:1:2"), ("switch", "soon")],
 )  # fmt: skip
 def test_a_bad_value_is_one_clear_line(key: str, text: str) -> None:
     with pytest.raises(UsageError) as caught:
