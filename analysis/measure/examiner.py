@@ -36,7 +36,7 @@ class ExaminerSettings(msgspec.Struct, frozen=True, kw_only=True):
 class Examiner:
     """Measures the frames of one feed in the order they arrive, from one thread.
 
-    ``want_peaks`` has the reading's ``peaks`` measured too, which only a plan needs.
+    ``want_peaks`` has the reading's ``peaks`` and ``depths`` measured too, which only a plan needs.
 
     The clipped and crushed shares count from the ceiling and the floor where they were found in
     the picture, from the ends of the range otherwise; the reading says which. What needs more
@@ -90,6 +90,7 @@ class Examiner:
             tolerance=found.tolerance,
             spots=self._read_spots(frame, reading),
             peaks=found.peaks if found.peaks is not None else msgspec.UNSET,
+            depths=found.depths if found.depths is not None else msgspec.UNSET,
         )
         view = self._marked(frame, measured.view, reading, found.sample)
         return msgspec.structs.replace(measured, reading=whole, view=view, light=found.light)

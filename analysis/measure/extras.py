@@ -6,6 +6,7 @@ from typing import Literal, NamedTuple
 
 import msgspec
 
+from analysis.measure.depths import DepthsMeter
 from analysis.measure.flicker import FlickerSettings, FlickerWatch
 from analysis.measure.histogram import Counts
 from analysis.measure.light_map import LightMapper
@@ -53,8 +54,8 @@ class ExtrasSettings(msgspec.Struct, frozen=True, kw_only=True):
 class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
     """The newest of each; None for what was not measured. ``bands`` is noise level by level.
 
-    ``peaks`` is only told where it was asked for. ``light`` is a map of the light of this very frame, where one was
-    due, ``sample`` its sample with colour, where one was taken: the next one overwrites it.
+    ``peaks`` and ``depths`` are only told where they were asked for. ``light`` is a map of the light of this very
+    frame, where one was due, ``sample`` its sample with colour, where one was taken: the next one overwrites it.
     """
 
     spread: StopsSpread | None = None
@@ -65,6 +66,7 @@ class ExtrasFound(msgspec.Struct, frozen=True, kw_only=True):
     flicker: Flicker | None = None
     tolerance: Tolerance | None = None
     peaks: StopsSpread | None = None
+    depths: StopsSpread | None = None
     light: LightMap | None = None
     sample: Sample | None = None
 
@@ -145,6 +147,7 @@ class _Bench:
         self._noise = NoiseMeter(shape, curve)
         self._stops = StopsMeter(shape, curve) if curve is not None else None
         self._peaks_meter = PeaksMeter(shape, curve) if curve is not None else None
+        self._depths_meter = DepthsMeter(shape, curve) if curve is not None else None
         self._mapper = LightMapper(shape, curve) if curve is not None and settings.light else None
         self._flicker = None
         if curve is not None and settings.flicker is not None:
@@ -160,6 +163,7 @@ class _Bench:
         self._told_stops: StopsFound | None = None
         self._told_tolerance: Tolerance | None = None
         self._told_peaks: StopsSpread | None = None
+        self._told_depths: StopsSpread | None = None
 
     def look(self, frame: Frame, area: Area, counts: Counts, now: Instant, ends: Ends, peaks: bool) -> ExtrasFound:
         seconds = now.monotonic
@@ -183,6 +187,8 @@ class _Bench:
                 self._told_stops = self._stops.look(sample, counts, ends.ceiling, ends.floor, shadows or 0.0)
                 if self._peaks_meter is not None:
                     self._told_peaks = self._peaks_meter.look(sample) if peaks else None
+                if self._depths_meter is not None:
+                    self._told_depths = self._depths_meter.look(sample) if peaks else None
                 if self._mapper is not None:
                     light = self._mapper.look(sample, ends.clip, ends.crush, frame.instant, frame.generation, area)
             if tolerance and self._estimated:
@@ -212,4 +218,5 @@ class _Bench:
             flicker=flicker,
             tolerance=self._told_tolerance,
             peaks=self._told_peaks,
+            depths=self._told_depths,
         )

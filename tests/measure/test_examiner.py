@@ -139,5 +139,8 @@ def test_peaks_are_measured_while_somebody_wants_them() -> None:
     told = [reading.peaks for reading in watch(examiner, 0.3)]
     assert told[-1] is not msgspec.UNSET and told[-1] is not None
     assert sum(told[-1].counts) == pytest.approx(100.0, abs=0.01)
+    depths = watch(examiner, 0.2)[-1].depths
+    assert depths is not msgspec.UNSET and depths is not None and sum(depths.counts) == pytest.approx(100.0, abs=0.01)
     examiner.want_peaks = False
     assert watch(examiner, 0.3)[-1].peaks is msgspec.UNSET
+    assert watch(examiner, 0.3)[-1].depths is msgspec.UNSET

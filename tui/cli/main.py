@@ -115,6 +115,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
     0 done, 1 the job failed, 2 used wrongly, 130 ended by Ctrl-C, 143 by SIGTERM.
     """
+    # Sums here are small: threads of the linear algebra library would only wait for each other. Before numpy is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         signal.signal(signal.SIGTERM, _terminated)
         result = stopkeeper.main(args=None if arguments is None else list(arguments), standalone_mode=False)
