@@ -9,6 +9,7 @@ import click
 import msgspec
 
 from analysis.model.errors import UsageError
+from tui.cli.desks import controls_named
 from tui.cli.options import feed_options, settings_from
 from tui.cli.say import say
 
@@ -87,7 +88,8 @@ def command(
     from tui.cli.plan_asked import controls_asked
 
     settings = settings_from(config)
-    file = load_controls(controls_file) if controls_file is not None else None
+    named = controls_named(controls_file, settings)
+    file = load_controls(named) if named is not None else None
     if file is None and (camera is not None or given["lock"] or given["free"]):
         raise UsageError("nobody said what is set", "match", "give --controls FILE too")
     name = camera or (file.camera if file is not None else None) or settings.meter.camera

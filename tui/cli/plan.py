@@ -9,6 +9,7 @@ import click
 import msgspec
 
 from analysis.model.errors import FeedUnreadable, UsageError
+from tui.cli.desks import controls_named
 from tui.cli.options import feed_options, feed_options_from, settings_from
 from tui.cli.plan_asked import aims_asked, controls_asked, skin_given
 from tui.cli.plan_reading import read_feed, saved_reading
@@ -81,7 +82,8 @@ def command(
 
     settings = settings_from(config)
     options = feed_options_from(settings, given)
-    file = load_controls(controls_file) if controls_file is not None else ControlFile()
+    named = controls_named(controls_file, settings)
+    file = load_controls(named) if named is not None else ControlFile()
     profile_name = camera or file.camera or settings.meter.camera
     profile = camera_named(profile_name) if profile_name else None
     asked = policy or file.policy
