@@ -211,7 +211,8 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
         if now.since(found.since) > DOUBT_SECONDS:
             return _rested(state, carried(rest, seen_from, 0.0, 0.0), now, state.stills), ()
         return msgspec.structs.replace(state, pending=pending, settled=now, moved_at=None), ()
-    if abs(kind.stops) < SMALL and not hidden and state.drift.told is None:
+    seen_moving = kind.kind == "whole" and state.ground_from is not None
+    if abs(kind.stops) < SMALL and not (hidden or seen_moving or state.drift.told is not None):
         kind, change = _from_the_start(state.stills[0].look, rest.look, kind, change, least)
     whole = kind.stops if kind.kind == "whole" else None
     look = carried(rest, seen_from, whole, change.face or change.ground or 0.0)
