@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from analysis.engine.aiming import AimDesk
+from analysis.engine.anew import ExposedAnew
 from analysis.engine.drifting import DriftWatch
 from analysis.engine.lining_up import LineupDesk
 from analysis.engine.listeners import Archive, TurnListener
@@ -37,6 +38,7 @@ class Desks:
     holds: MatchDesk = field(default_factory=MatchDesk)
     drift: DriftWatch = field(default_factory=DriftWatch)
     turns: TurnDesk = field(default_factory=TurnDesk)
+    anew: ExposedAnew = field(default_factory=ExposedAnew)
     archive: Archive | None = None
     listeners: tuple[TurnListener, ...] = ()
 
@@ -49,7 +51,9 @@ class Desks:
         """
         reading, view = measurement.reading, measurement.view
         if reading.validity == "good":
-            for turn in self.turns.see(measurement.light, reading, now, spots):
+            turns = self.turns.see(measurement.light, reading, now, spots)
+            self.anew.saw(turns, now)
+            for turn in turns:
                 for listener in self.listeners:
                     listener.turned(turn)
         if reading.validity in USABLE:

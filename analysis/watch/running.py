@@ -140,6 +140,9 @@ class Watch(Orders):
             self._view = measurement.view or self._view
             more = {**self._room.values(now), **self._see(measurement, status, now)}
             self._apply(Measured(reading=measurement.reading, feed=status, more=more), now)
+            if self._desks.anew.heeding(now):
+                for reset in self._desks.anew.ended(self._state.alarms(now), now):
+                    self._apply(reset, now)
             if self._diary is not None:
                 self._diary.reading_taken(measurement.reading, now)
             self._fault = None

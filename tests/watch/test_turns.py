@@ -52,3 +52,26 @@ def test_a_filter_that_goes_in_or_out_is_told_once_with_its_amount(then: str, st
     # What was told before stays told while the feed is away, and coming back is no turn.
     rig.play(4, read=False)
     assert list(rig.play(6).turns) == ears.turns
+
+
+def test_more_nd_ends_an_alarm_that_came_and_went() -> None:
+    """The sun breaks through twice within a minute, then the operator puts two stops of ND in."""
+    sunny = {"size": "320x180", "curve": "acescct", "clouds": "off"}
+    made = {
+        (sun, nd): Renderer(parse("boathouse", {**sunny, "sun": sun, "nd": nd}, FeedOptions()))
+        for sun, nd in (("on", "-1"), ("off", "-1"), ("off", "3"))
+    }
+
+    def paint(number: int, shape: FrameFormat) -> Picture:
+        second = number / RATE
+        sun = "on" if 4 <= second < 10 or 18 <= second < 24 else "off"
+        return made[(sun, "-1") if second < 40 else ("off", "3")].picture(second, number)
+
+    rig = WatchRig(paint=paint, rate=RATE, desks=Desks())
+    snapshot = rig.play(38)
+    standing = next(alarm for alarm in snapshot.alarms if alarm.alarm == "highlights")
+    assert standing.lull and standing.state.startswith("active"), "it comes and goes"
+    snapshot = rig.play(12)
+    assert [turn.kind for turn in snapshot.turns][-1] == "whole"
+    assert next(alarm for alarm in snapshot.alarms if alarm.alarm == "highlights").state == "normal"
+    assert snapshot.refusal is None
