@@ -122,7 +122,7 @@ def step(
         return TurnState(looks=(look,)), ()
     motion = _motion(state, look, now, restless)
     looks = tuple(each for each in state.looks if now.since(each.light.at) <= KEPT_SECONDS)[1 - KEPT_LOOKS :]
-    drift, told = follow(state.drift, look, now, restless)
+    drift, told = follow(state.drift, look, now, restless, state.pending is not None)
     last = state.looks[-1].light.at
     state = msgspec.structs.replace(
         state,

@@ -22,6 +22,8 @@ WINDOWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 KEPT_POINTS = 340
 LEAST = 0.2
 """Stops that a drift has gone before it is told."""
+QUICK = 0.05
+"""Stops more where it is told after ten seconds or less: a step may still be among them."""
 ONE_WAY = 0.3
 """Each fifth of the window moves at least this part of its fair share, and the same way."""
 HOLE = 1.6
@@ -76,8 +78,13 @@ def settle_drift(drift: Drift, rest: Look, begun: Instant, now: Instant) -> Drif
     )
 
 
-def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tuple[Drift, tuple[Turn, ...]]:
-    """One more look: the drift as it is known now, and what is to be told of it."""
+def follow(
+    drift: Drift, look: Look, now: Instant, restless: float = 0.0, doubt: bool = False
+) -> tuple[Drift, tuple[Turn, ...]]:
+    """One more look: the drift as it is known now, and what is to be told of it.
+
+    ``restless`` is a known beat of the light in stops. While there is ``doubt`` about a step no drift is begun with it.
+    """
     if drift.anchor is None or drift.base is None:
         start = Point(at=now, ground=0.0, bright=0.0, sitter=0.0)
         return msgspec.structs.replace(drift, anchor=look, base=start, points=(start,)), ()
@@ -92,6 +99,8 @@ def follow(drift: Drift, look: Look, now: Instant, restless: float = 0.0) -> tup
     if now.since(drift.base.at) >= ANCHOR_SECONDS:  # type: ignore[union-attr]
         drift = msgspec.structs.replace(drift, anchor=look, base=_known(point, drift.points))
     if drift.told is None:
+        if doubt:
+            return drift, ()
         return _begun(drift, look, now, LEAST + restless)
     return _gone_on(drift, look, now)
 
@@ -123,7 +132,10 @@ def _begun(drift: Drift, look: Look, now: Instant, least: float) -> tuple[Drift,
     for window in WINDOWS:
         if now.since(drift.points[0].at) < window - 0.5:
             break
-        gone = {name: _one_way(drift.points, name, now, window, least) for name in ("ground", "bright", "sitter")}
+        gone = {
+            name: _one_way(drift.points, name, now, window, least + (QUICK if window <= 10.0 else 0.0))
+            for name in ("ground", "bright", "sitter")
+        }
         which = _which(drift.points, gone, now, window)
         if which is None:
             continue
