@@ -15,7 +15,8 @@ import threading
 import time
 from pathlib import Path
 
-SECTOR = 512
+SECTOR = 4096
+"""What arrives whole or not at all: the physical sector of the disks of today."""
 _GREETING = b"NBDMAGIC" + b"IHAVEOPT"
 _REPLY_MAGIC, _REQUEST_MAGIC, _SIMPLE_MAGIC = 0x3E889045565A9, 0x25609513, 0x67446698
 _FIXED, _NO_ZEROES = 1, 2
@@ -29,12 +30,13 @@ _INVALID = 22
 class FickleDrive:
     """``socket`` is where QEMU finds it; :meth:`cut` is the power cut.
 
-    ``flush_seconds`` is how long every flush takes. ``flushes`` and ``writes`` count what the guest asked for.
+    ``flush_seconds`` is how long every flush takes. ``flushes`` and ``writes`` count what the guest asked for. ``how``
+    says which of the unflushed writes arrived at the last cut.
     """
 
     def __init__(self, folder: Path, megabytes: int, dice: random.Random) -> None:
         self.socket, self.flush_seconds = folder / "drive", 0.0
-        self.flushes = self.writes = 0
+        self.flushes, self.writes, self.how = 0, 0, "never cut"
         self._dice = dice
         image = folder / "image"
         with image.open("wb") as file:
@@ -65,7 +67,7 @@ class FickleDrive:
         while not self._pending and time.monotonic() < end:
             time.sleep(0.0005)
         with self._lock:
-            how = self._dice.choice(("none", "first", "some", "sectors"))
+            how = self.how = self._dice.choice(("none", "first", "some", "sectors"))
             until = self._dice.randint(0, len(self._pending))
             arrived = 0
             for number, (offset, data) in enumerate(self._pending):

@@ -221,6 +221,13 @@ class Cuts:
             self._drive.cut()
         return said.slowest, len(said.kept)
 
+    def autopsy(self) -> str:
+        """What a disk looks like with which no guest gets as far as the journal; its image is kept."""
+        image = self._out / "broken"
+        self._drive.save(image)
+        found = subprocess.run(["e2fsck", "-fn", str(image)], check=False, capture_output=True, text=True, timeout=120)
+        return f"arrived at the last cut: {self._drive.how}\n{found.stdout}{found.stderr}"
+
     def close(self) -> None:
         """Take the drive away."""
         self._drive.close()
@@ -256,7 +263,11 @@ def main() -> int:
     print(f"power cuts: {given.rounds} rounds, seed {given.seed}", flush=True)
     cuts, bad, begun = Cuts(given.out.resolve(), given.seed), 0, time.monotonic()
     for number in range(1, given.rounds + 2):
-        wrong = cuts.round() if number <= given.rounds else cuts.last()
+        try:
+            wrong = cuts.round() if number <= given.rounds else cuts.last()
+        except AssertionError as error:
+            print(f"after cut {number - 1}: {error}\n{cuts.autopsy()}")
+            return 1
         for words in wrong:
             bad += 1
             print(f"after cut {number - 1}: {words}", flush=True)
