@@ -234,7 +234,7 @@ SPOT_LOW = AlarmRule(
 
 DRIFT_UP = AlarmRule(
     name="drift-up",
-    kind="light",
+    kind="hold",
     direction="up",
     priority=3,
     words="brighter than the hold",
@@ -252,7 +252,7 @@ DRIFT_UP = AlarmRule(
 
 DRIFT_DOWN = AlarmRule(
     name="drift-down",
-    kind="light",
+    kind="hold",
     direction="down",
     priority=3,
     words="darker than the hold",

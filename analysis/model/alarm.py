@@ -22,7 +22,7 @@ QuietWay = Literal["shelved", "suppressed", "out of service"]
 """Why an alarm makes no sound: an operator for a time, another alarm, maintenance. It is judged all the same."""
 
 Direction = Literal["up", "down", "none"]
-AlarmKind = Literal["highlights", "shadows", "feed", "skin", "light", "picture", "disk"]
+AlarmKind = Literal["highlights", "shadows", "feed", "skin", "light", "hold", "picture", "disk"]
 
 
 class AlarmChange(msgspec.Struct, frozen=True, kw_only=True, rename={"before": "from", "after": "to"}):

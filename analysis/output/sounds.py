@@ -2,9 +2,10 @@
 
 A sound is a few equal strokes. Within a stroke the pitch rises (too bright), falls (too dark)
 or stays (no direction). More and quicker strokes mean more urgent. Each kind has a voice of
-its own: highlights a bright reed, shadows a hollow one, skin a flute, the light two pipes, the
-picture itself glass, a lost feed a struck wooden bar, the disk two horns. Alarms that are alike in
-kind, direction and urgency sound alike; the screen and the words tell them apart.
+its own: highlights a bright reed, shadows a hollow one, skin a flute, the light two pipes, drift
+from the hold a plucked tine, the picture itself glass, a lost feed a struck wooden bar, the disk
+two horns. Alarms that are alike in kind, direction and urgency sound alike; the screen and the
+words tell them apart.
 Every stroke swells in softly and no sample is ever louder than :data:`CEILING`.
 
 The signals are this program's own. They are not those of IEC 60601-1-8 (bursts of three, five
@@ -69,6 +70,8 @@ VOICES: dict[AlarmKind, Voice] = {
     ),
     "skin": Voice(told="a warm flute", middle_hz=590.0, partials=((1.0, 1.0), (2.0, 0.12), (3.0, 0.05))),
     "light": Voice(told="two pipes a fifth apart", middle_hz=520.0, partials=((1.0, 1.0), (1.5, 0.6), (3.0, 0.1))),
+    # The second mode of a bar clamped at one end lies at 6.267 times the first (from cos(x) cosh(x) = -1 in the tests).
+    "hold": Voice(told="a plucked tine", middle_hz=540.0, partials=((1.0, 1.0), (6.267, 0.25)), decay_seconds=0.20),
     "picture": Voice(told="a glass bowl", middle_hz=610.0, partials=((1.0, 1.0), (2.34, 0.45), (3.71, 0.15))),
     "disk": Voice(told="two horns a third apart", middle_hz=560.0, partials=((1.0, 1.0), (1.26, 0.6), (2.0, 0.2))),
 }

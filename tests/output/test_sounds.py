@@ -118,21 +118,28 @@ def test_most_energy_lies_where_ears_and_small_loudspeakers_are_good() -> None:
         assert inside > 0.9, rule.name
 
 
-def test_the_bar_is_a_bar() -> None:
-    """A free uniform bar's modes: squares of the roots of cos x cosh x = 1, against the first."""
+@pytest.mark.parametrize(
+    ("kind", "product", "within"),
+    [
+        ("feed", 1.0, [(4.0, 5.5), (7.0, 8.5), (10.0, 11.8)]),  # free at both ends
+        ("hold", -1.0, [(1.0, 3.0), (4.0, 5.5)]),  # clamped at one
+    ],
+)
+def test_bars_are_bars(kind: AlarmKind, product: float, within: list[tuple[float, float]]) -> None:
+    """A uniform bar's modes: squares of the roots of cos x cosh x = 1, or -1 where it is clamped, against the first."""
 
     def root(low: float, high: float) -> float:
         def f(x: float) -> float:
-            return math.cos(x) * math.cosh(x) - 1
+            return math.cos(x) * math.cosh(x) - product
 
         for _ in range(80):
             middle = (low + high) / 2
             low, high = (low, middle) if f(low) * f(middle) <= 0 else (middle, high)
         return low
 
-    modes = [root(4.0, 5.5), root(7.0, 8.5), root(10.0, 11.8)]
+    modes = [root(*span) for span in within]
     ratios = [(mode / modes[0]) ** 2 for mode in modes]
-    assert [multiple for multiple, _ in VOICES["feed"].partials] == pytest.approx(ratios, abs=1e-3)
+    assert [multiple for multiple, _ in VOICES[kind].partials] == pytest.approx(ratios, abs=1e-3)
 
 
 @pytest.mark.parametrize(("asked", "got"), [(0.5, 0.16), (1.0, 0.32), (7.0, 0.32), (-1.0, 0.0), (0.0, 0.0)])
