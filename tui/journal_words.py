@@ -11,7 +11,7 @@ from analysis.model.alarm import AlarmChange
 from analysis.model.feed import FeedEvent
 from analysis.model.turn import Turn
 from tui.palette import Ink
-from tui.turn_words import turn_words
+from tui.turn_words import turn_line
 from tui.wording import feed_state, lasted
 
 _DAY = 86_400.0
@@ -95,7 +95,7 @@ def note_words(note: Note) -> EntryWords:
 
 def told_turn(turn: Turn) -> EntryWords:
     """A change of exposure."""
-    return EntryWords("turn", turn_words(turn), "~", Ink.TEXT)
+    return EntryWords("turn", turn_line(turn), "~", Ink.TEXT)
 
 
 WORDS: dict[str, Callable[[Any], EntryWords]] = {

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from analysis.exposure.lamp_effect import LampEffect
-from analysis.model.turn import DriftRate, Turn
+from analysis.model.turn import DriftRate, LampEffect, Turn
 from tui.wording import lasted
 
 LEAST_TOLD = 0.05
@@ -44,6 +43,31 @@ def turn_words(turn: Turn) -> str:
     if turn.kind == "sitter" and turn.background_stops is not None and abs(turn.background_stops) >= LEAST_TOLD:
         line = f"sitter {amount}, background {stops_text(turn.background_stops)}"
     return line + (f" over {lasted(turn.seconds)}" if turn.seconds >= 1.0 else "")
+
+
+def turn_line(turn: Turn) -> str:
+    """A turn with what the key adds that was switched, for a list.
+
+    >>> from analysis.model.instant import Instant
+    >>> effect = LampEffect(sitter_stops=2.0, background_stops=0.1, key_share=0.75)
+    >>> turn_line(Turn(kind="sitter", at=Instant(0.0, 0.0), stops=2.0, seconds=0.0, share=1.0, effect=effect))
+    'sitter only +2.0; key adds +2.0 to the sitter, +0.1 to the background; 75 % of the light there'
+    """
+    return turn_words(turn) + (f"; {effect_words(turn.effect)}" if turn.effect is not None else "")
+
+
+def short_effect(effect: LampEffect) -> str:
+    """What a key adds, in few words.
+
+    >>> short_effect(LampEffect(sitter_stops=1.4, background_stops=0.1, key_share=0.75, ratio_stops=1.6))
+    'key adds +1.4, ground +0.1, ratio 3.0:1'
+    """
+    parts = [f"key adds {stops_text(effect.sitter_stops, effect.at_least)}"]
+    if effect.background_stops is not None:
+        parts.append(f"ground {stops_text(effect.background_stops)}")
+    if effect.ratio is not None:
+        parts.append(f"ratio {effect.ratio:.1f}:1")
+    return ", ".join(parts)
 
 
 def effect_words(effect: LampEffect) -> str:

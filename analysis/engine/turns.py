@@ -6,13 +6,13 @@ import msgspec
 import numpy as np
 
 from analysis.exposure import turn
-from analysis.exposure.lamp_effect import LampEffect, lamp_effect
+from analysis.exposure.lamp_effect import lamp_effect
 from analysis.exposure.turn_compare import Look
 from analysis.model.instant import Instant
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 from analysis.model.reading import Reading
 from analysis.model.sitter import Spot
-from analysis.model.turn import Turn
+from analysis.model.turn import LampEffect, Turn
 
 KEPT_TURNS = 50
 BRIGHTEST = 4
@@ -45,15 +45,20 @@ class TurnDesk:
         before = self._rest()
         restless = reading.flicker.stops if reading.flicker is not None else 0.0
         self._state, turns = turn.step(self._state, light, seen_sitters(reading), now, restless)
-        turns = tuple(_named(each, light, spots) for each in turns)
+        turns = tuple(self._with_effect(_named(each, light, spots), before) for each in turns)
         self.recent = (*self.recent, *turns)[-KEPT_TURNS:]
-        after = self._rest()
-        if before is not None and after is not None:
-            for each in turns:
-                found = lamp_effect(before, after) if each.kind in {"sitter", "mixed"} else None
-                if found is not None:
-                    self.effect, self.effect_at = found, each.at
         return turns
+
+    def _with_effect(self, told: Turn, before: Look | None) -> Turn:
+        """The turn with what the key adds, where one was switched."""
+        after = self._rest()
+        if before is None or after is None or told.kind not in {"sitter", "mixed"}:
+            return told
+        found = lamp_effect(before, after)
+        if found is None:
+            return told
+        self.effect, self.effect_at = found, told.at
+        return msgspec.structs.replace(told, effect=found)
 
     def keep_light(self) -> bool:
         """Keep the light as it stands, to compare a later one with; whether it stands still enough for that."""

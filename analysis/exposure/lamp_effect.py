@@ -18,48 +18,12 @@ import numpy as np
 from analysis.exposure.turn_compare import Look
 from analysis.exposure.turn_zones import Lit, core, light_in, main_box, zones_of
 from analysis.model.light import Box, SeenSitter
+from analysis.model.turn import LampEffect
 
 Part = Callable[[Box], Box]
 LEAST = 0.1
 """Stops that a key must add to the sitter before anything is told of it."""
 FEWEST = 12
-
-
-class LampEffect(msgspec.Struct, frozen=True, kw_only=True):
-    """What a key light adds, in stops, seen by switching it.
-
-    ``sitter_stops`` to the face as a whole, ``lit_stops`` to the side that it adds more to and ``shadow_stops`` to
-    the other, ``background_stops`` to the middle of the ground. ``key_share`` is the part (0 to 1) of the light on
-    the lit side that is the key's. ``ratio_stops`` is how much brighter one side of the face is than the other
-    with the key on, and ``ratio`` the same as key plus fill to fill, ``k`` to 1. None where a side is not known;
-    ``at_least`` where clipping hides part of what the key adds.
-    """
-
-    sitter_stops: float
-    background_stops: float | None
-    key_share: float
-    lit_stops: float | None = None
-    shadow_stops: float | None = None
-    ratio_stops: float | None = None
-    at_least: bool = False
-
-    @property
-    def ratio(self) -> float | None:
-        """The ratio of the two sides, key plus fill to fill.
-
-        >>> LampEffect(sitter_stops=1.0, background_stops=0.0, key_share=0.5, ratio_stops=2.0).ratio
-        4.0
-        """
-        return None if self.ratio_stops is None else ratio_of(self.ratio_stops)
-
-
-def ratio_of(stops: float) -> float:
-    """A ratio of light from its stops; 3:1 is 1.585 stops.
-
-    >>> [round(ratio_of(stops), 2) for stops in (0.0, 1.0, 1.585, 2.0, 3.0)]
-    [1.0, 2.0, 3.0, 4.0, 8.0]
-    """
-    return float(2.0**stops)
 
 
 def share_of(added: float) -> float:

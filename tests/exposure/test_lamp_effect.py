@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analysis.exposure.lamp_effect import LampEffect, lamp_effect, ratio_of, share_of, stops_of_share
+from analysis.exposure.lamp_effect import lamp_effect, share_of, stops_of_share
 from analysis.exposure.turn_compare import Look, look_at
 from analysis.exposure.turn_rest import rest_of
 from analysis.model.light import COLUMNS
+from analysis.model.turn import LampEffect, ratio_of
 from tests.exposure.turn_film import Film, Moment
 from tests.exposure.turn_maps import FACE, SITTER, body_and_face, room, seen
 

@@ -6,9 +6,8 @@ from typing import get_args
 
 import pytest
 
-from analysis.exposure.lamp_effect import LampEffect
 from analysis.model.instant import Instant
-from analysis.model.turn import DriftOf, DriftRate, DriftStage, Turn, TurnKind
+from analysis.model.turn import DriftOf, DriftRate, DriftStage, LampEffect, Turn, TurnKind
 from tui.turn_words import effect_words, turn_words
 
 

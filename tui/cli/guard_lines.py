@@ -12,7 +12,7 @@ from analysis.model.alarm import AlarmChange, named_state
 from analysis.model.feed import FeedEvent
 from analysis.model.turn import Turn
 from analysis.output.change_line import change_line
-from tui.turn_words import turn_words
+from tui.turn_words import turn_line
 
 MOST_LINES = 2000
 # Priorities of syslog (RFC 5424, 6.2.1) as systemd's journal takes them before a line (sd-daemon(3)).
@@ -122,7 +122,7 @@ class GuardLines:
 
     def turned(self, turn: Turn) -> None:
         """One line for a change of exposure."""
-        self._note(turn.at.text(), f"TURN {turn_words(turn)}")
+        self._note(turn.at.text(), f"TURN {turn_line(turn)}")
 
     def note(self, text: str) -> None:
         """Something of itself that is no failure."""

@@ -12,7 +12,7 @@ from analysis.model.feed import FeedEvent
 from analysis.model.snapshot import Snapshot
 from analysis.model.turn import Turn
 from tui.cli.read import words as reading_words
-from tui.turn_words import turn_words
+from tui.turn_words import turn_line
 
 if TYPE_CHECKING:
     from analysis.watch import Watch
@@ -38,7 +38,7 @@ class PlainLines:
 
     def turned(self, turn: Turn) -> None:
         """One line for a change of exposure."""
-        self._say(f"{turn.at.text()}  TURN {turn_words(turn)}")
+        self._say(f"{turn.at.text()}  TURN {turn_line(turn)}")
 
     def ring(self) -> None:
         """The terminal's bell, where standard error is one."""

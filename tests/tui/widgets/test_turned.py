@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from analysis.model.instant import Instant
-from analysis.model.turn import Turn
+from analysis.model.turn import LampEffect, Turn
 from tests.tui.measured import complete
 from tests.tui.widgets.drawing import draw, text
 from tui.widgets.blocks.turned import SHOWN_SECONDS
@@ -46,3 +46,10 @@ def test_only_the_newest_few_are_shown_and_old_ones_go() -> None:
 def test_a_narrow_column_cuts_the_words_with_a_mark() -> None:
     lines = shown(12.0, size=(27, 30))
     assert all(len(line) <= 27 for line in lines)
+
+
+def test_a_key_that_was_switched_says_what_it_adds() -> None:
+    usual = turned(12.0)
+    effect = LampEffect(sitter_stops=1.4, background_stops=0.1, key_share=0.6, ratio_stops=1.585)
+    usual = msgspec.structs.replace(usual, turns=(msgspec.structs.replace(usual.turns[0], effect=effect),))
+    assert "key adds +1.4, ground +0.1, ratio 3.0:1" in text(draw(NumbersPanel, WIDE, usual))

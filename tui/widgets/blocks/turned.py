@@ -5,7 +5,7 @@ from __future__ import annotations
 from analysis.model.turn import Turn
 from tui.palette import Ink
 from tui.sheet import Sheet
-from tui.turn_words import turn_words
+from tui.turn_words import short_effect, turn_words
 from tui.widgets.blocks.block import Step, Told
 from tui.wording import clock
 
@@ -19,7 +19,7 @@ class Turned:
 
     def steps(self, told: Told) -> tuple[Step, ...]:
         """No rows, or a heading and lines."""
-        count = min(len(recent(told)), MOST)
+        count = min(len(_lines(told)), MOST)
         return (Step(0), *(Step(1 + lines, 56 - 8 * lines) for lines in range(1, count + 1)))
 
     def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
@@ -27,12 +27,22 @@ class Turned:
         if rows < 2:
             return
         sheet.rule(y, "TURNS", "", Ink.STRONG)
-        for number, (ago, turn) in enumerate(recent(told)[: rows - 1]):
-            x = sheet.put(1, y + 1 + number, f"{clock(ago)} ", Ink.SOFT)
-            words = turn_words(turn)
+        for number, (when, words) in enumerate(_lines(told)[: rows - 1]):
+            x = sheet.put(1, y + 1 + number, when, Ink.SOFT)
             room = max(sheet.width - x, 0)
             text = words if len(words) <= room else words[: max(room - 1, 0)] + ("~" if sheet.ascii else "…")
             sheet.put(x, y + 1 + number, text, told.ink(Ink.TEXT))
+
+
+def _lines(told: Told) -> list[tuple[str, str]]:
+    """When and what; below a turn what the key adds that was switched."""
+    lines: list[tuple[str, str]] = []
+    for ago, turn in recent(told):
+        when = f"{clock(ago)} "
+        lines.append((when, turn_words(turn)))
+        if turn.effect is not None:
+            lines.append((" " * len(when), short_effect(turn.effect)))
+    return lines
 
 
 def recent(told: Told) -> list[tuple[float, Turn]]:
