@@ -20,7 +20,7 @@ class Turned:
     def steps(self, told: Told) -> tuple[Step, ...]:
         """No rows, or a heading and lines."""
         count = min(len(_lines(told)), MOST)
-        return (Step(0), *(Step(1 + lines, 56 - 8 * lines) for lines in range(1, count + 1)))
+        return (Step(0), *(Step(1 + lines, 71 - 8 * lines) for lines in range(1, count + 1)))
 
     def draw(self, sheet: Sheet, y: int, rows: int, told: Told) -> None:
         """How long ago, and what changed by how much."""
