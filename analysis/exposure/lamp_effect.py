@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import log2
 
-import msgspec
 import numpy as np
 
 from analysis.exposure.turn_compare import Look

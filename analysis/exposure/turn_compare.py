@@ -11,7 +11,18 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.turn_zones import Lit, Zones, below, core, light_in, lit_change, main_box, overlap, zones_of
+from analysis.exposure.turn_zones import (
+    FEW,
+    Lit,
+    Zones,
+    below,
+    core,
+    light_in,
+    lit_change,
+    main_box,
+    overlap,
+    zones_of,
+)
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 
 Floats = npt.NDArray[np.float32]
@@ -217,7 +228,10 @@ def _face(before: Look, after: Look, zones: Zones) -> tuple[float | None, bool]:
         return None, False
     good = zones.face & one.trusted & two.trusted
     if np.count_nonzero(good) >= max(1.0, 0.3 * cells):
-        return _mean(two, good) - _mean(one, good), False  # type: ignore[operator]
+        change = _mean(two, good) - _mean(one, good)  # type: ignore[operator]
+        left = (two.clipped & ~one.clipped) | (one.crushed & ~two.crushed)
+        left = left if change > 0.0 else (one.clipped & ~two.clipped) | (two.crushed & ~one.crushed)
+        return change, bool(left[zones.face].mean() > FEW)
     # Too little is trusted in both. Light that left the range went further than what can be seen of it.
     change = float(np.mean((two.stops - one.stops)[zones.face]))
     hidden = one.crushed | two.clipped if change > 0.0 else one.clipped | two.crushed

@@ -20,6 +20,8 @@ SHOULDERS = 1.0
 
 TRUSTED = 0.6
 """The part of an area that must be trusted for its light to be known."""
+FEW = 0.06
+"""The part of an area that may leave the range before its change is at least what the rest shows."""
 
 
 class Zones(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -73,10 +75,17 @@ def below(box: Box) -> Box:
 
 
 class Lit(msgspec.Struct, frozen=True, kw_only=True):
-    """The light of an area in stops; where ``end`` is 1 at least that (it clips), where -1 at most (it is crushed)."""
+    """The light of an area in stops; where ``end`` is 1 at least that (it clips), where -1 at most (it is crushed).
+
+    Where neither, ``stops`` is of what lies within the range, ``through`` of all of it, what clips at its clip;
+    ``clipped`` and ``crushed`` are the parts of the area (0 to 1) that do not.
+    """
 
     stops: float
     end: int = 0
+    through: float | None = None
+    clipped: float = 0.0
+    crushed: float = 0.0
 
 
 def light_in(light: LightMap, box: Box) -> Lit | None:
@@ -95,7 +104,12 @@ def light_in(light: LightMap, box: Box) -> Lit | None:
     part = float(good.sum())
     linear = np.exp2(light.stops[at])
     if part >= TRUSTED * total:
-        return Lit(stops=float(np.log2((good * linear).sum() / part)))
+        return Lit(
+            stops=float(np.log2((good * linear).sum() / part)),
+            through=float(np.log2((weight * linear).sum() / total)),
+            clipped=float((weight * light.clipped[at]).sum()) / total,
+            crushed=float((weight * light.crushed[at]).sum()) / total,
+        )
     for mask, end in ((light.clipped, 1), (light.crushed, -1)):
         if float((weight * mask[at]).sum()) > (1.0 - TRUSTED) * total:
             return Lit(stops=float(np.log2((weight * linear).sum() / total)), end=end)
@@ -112,7 +126,14 @@ def lit_change(before: Lit | None, after: Lit | None) -> tuple[float | None, boo
         return None, False
     change = after.stops - before.stops
     if not before.end and not after.end:
-        return change, False
+        up = change > 0.0
+        gone = after.clipped - before.clipped if up else before.clipped - after.clipped
+        gone = max(gone, before.crushed - after.crushed if up else after.crushed - before.crushed)
+        if gone <= FEW or before.through is None or after.through is None:
+            return change, False
+        # Cells that left the range in one of the two only were those that changed most: what is left tells too little.
+        through = after.through - before.through
+        return (max(change, through) if up else min(change, through)), True
     # What is hidden must lie on the side to which the light went.
     further = (after.end - before.end) * change > 0.0
     return (change, True) if further else (None, False)

@@ -60,6 +60,14 @@ def test_a_sitter_who_clips_is_told_as_at_least() -> None:
     assert told[0].at_least and 1.0 < told[0].stops <= 4.0
 
 
+@pytest.mark.parametrize("stops", [1.0, -1.0])
+def test_a_face_of_which_a_part_clips_is_told_as_at_least_what_is_seen(stops: float) -> None:
+    """The key takes the lit side out of the range: what is left of a face that moves shows too little of it."""
+    outcome = try_case(Case(kind="key", stops=stops, curve="bt709", people=True, seed=3), 7.0)
+    assert outcome.told == "sitter" and outcome.turns[0].at_least
+    assert abs(outcome.error or 0.0) <= 0.1
+
+
 def test_both_by_different_amounts() -> None:
     def story(now: float) -> Moment:
         return Moment(sitter=1.5, ground=-0.7) if now > 2.5 else Moment()
