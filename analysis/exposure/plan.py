@@ -15,7 +15,7 @@ import numpy.typing as npt
 from analysis.exposure.aims import aim_for, third_words, thirds
 from analysis.exposure.key_power import key_light, key_power
 from analysis.exposure.plan_words import cautions, moves, reason, short
-from analysis.exposure.policy import Policy, above_native
+from analysis.exposure.policy import EVEN_LIGHT, OPEN_SKY, Policy, above_native, suggest
 from analysis.exposure.predict import Forecast, Outlook
 from analysis.exposure.series import aperture_name, exact_aperture
 from analysis.exposure.settings_grid import Settings, allowed, iso_choices
@@ -85,13 +85,14 @@ def plan(
     tried = _Tried(outlook, limits, camera, policy, target, None if behind is None else behind[1])
     chosen = tried.best()
     missing = None if chosen else tried.missing()
+    sky = policy.name != EVEN_LIGHT and suggest(reading, curve, clips_at=outlook.clips_at).policy == OPEN_SKY
     plans = tuple(tried.told(place, missing) for place in chosen or tried.nearest())
     return Planned(
         now=Now(controls=controls, sitter_level=sitter.level, clipped=reading.clipped.any),
         policy=policy.name,
         plans=plans,
         missing=missing,
-        cautions=cautions(controls, [each.controls for each in plans], policy, missing),
+        cautions=cautions(controls, [each.controls for each in plans], policy, missing, sky=sky),
     )
 
 
@@ -131,6 +132,7 @@ class _Tried:
         self.found: Forecast = outlook.over(self.settings, self._factor)
         self.off = target.off + self._moved()
         self.above = self._above_native()
+        self._bright = _may_be_lost(outlook.reading, policy)
         self._signs = self._directions()
         self._cost = self._costs()
         self._may = self._allowed()
@@ -222,19 +224,24 @@ class _Tried:
     def best(self) -> list[int]:
         """Places of the best different ways that reach the aim, the best first."""
         near = np.abs(self.off) <= min(self._target.tolerance, TOLERANCE) + SLACK
-        if self._behind is not None and self._policy.background_first:
-            behind = np.abs(self._behind.off + self.found.camera_stops)
-            near &= behind <= min(self._behind.tolerance, TOLERANCE) + SLACK
         stays = ~self._signs.any(axis=0)
         wide = self._target.tolerance > 0.5 and abs(self._target.off) <= self._target.tolerance
         near = np.where(stays, (np.abs(self.off) <= NEAR) | wide, near)
+        if self._behind is not None and self._policy.background_first:
+            reach = self._behind.tolerance
+            near &= self._off_behind() <= np.where(stays, max(reach, TOLERANCE), min(reach, TOLERANCE)) + SLACK
         return self._different(near & self._may)
+
+    def _off_behind(self) -> Floats:
+        """Stops by which the background stays off its aim, without a sign; 0 where it has none."""
+        return np.zeros(self.off.size) if self._behind is None else np.abs(self._behind.off + self.found.camera_stops)
 
     def nearest(self) -> list[int]:
         """The allowed way that comes nearest to the aim, where none reaches it."""
         if not self._may.any():
             return []
-        far = np.where(self._may, np.round(np.abs(self.off), 2), inf)
+        off = np.hypot(self.off, self._off_behind()) if self._policy.background_first else np.abs(self.off)
+        far = np.where(self._may, np.round(off, 2), inf)
         return self._different(far <= far.min() + SAME)[:1]
 
     def _different(self, wanted: Flags) -> list[int]:
@@ -338,8 +345,11 @@ class _Tried:
             lifted_stops=max(0.0, log2(to.iso / self._now.iso)),
             headroom_stops=self._outlook.clips_at - float(found.clips_at[place]),
             ratio_stops=float(self.off[place]) - self._target.off - float(found.camera_stops[place]),
+            clip_lowered_stops=max(
+                0.0, self._outlook.clips_at - float(found.clips_at[place] + found.camera_stops[place])
+            ),
         )
-        keeps = bool(found.clips_at[place] > self._outlook.clips_at + GAIN)
+        keeps = self._bright and bool(found.clips_at[place] > self._outlook.clips_at + GAIN)
         why = missing or reason(self._now, to, predicted, costs, self._policy, keeps)
         return Plan(
             controls=to,
@@ -348,6 +358,13 @@ class _Tried:
             costs=costs,
             reason=why,
         )
+
+
+def _may_be_lost(reading: Reading, policy: Policy) -> bool:
+    """Whether highlights count for anything: not in even light, unless something is clipped or nearly so."""
+    clipped, left = reading.clipped, reading.headroom_stops
+    at_risk = (clipped is not None and clipped.any > SAME) or (left is not None and left < policy.least_headroom)
+    return policy.name != EVEN_LIGHT or at_risk
 
 
 def _same_looks(every: Settings, now: Controls) -> Settings:

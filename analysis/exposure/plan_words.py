@@ -85,8 +85,12 @@ def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, poli
     if keeps and to.nd_stops > now.nd_stops:
         told.append("the sensor catches less, so more highlights are kept")
     if costs.below_native_stops > WORTH:
-        lower = f"ISO {third_words(thirds(costs.below_native_stops))} below native lowers the clip"
-        told.append("less noise, and nothing bright to lose" if policy.name == EVEN_LIGHT else lower)
+        lower = f"ISO {third_words(thirds(costs.below_native_stops))} below native"
+        if policy.name == EVEN_LIGHT and costs.noise_stops <= WORTH:
+            lower = "less noise, and nothing bright to lose"
+        elif costs.clip_lowered_stops > WORTH:
+            lower = f"{lower} lowers the clip"
+        told.append(lower)
     if costs.noise_stops > WORTH:
         told.append(f"costs {_stops(costs.noise_stops)} of signal-to-noise in the shadows")
     if costs.lifted_stops > WORTH and costs.noise_stops <= WORTH:
@@ -109,29 +113,27 @@ def _clipped_words(predicted: Predicted) -> str:
 
 
 def costs_in_words(costs: Costs) -> str:
-    """What a way costs and gains, only what changes; ``nothing`` is said of staying and of little else.
+    """What a way costs, only what changes; ``nothing`` where it is for free. See :func:`gains_in_words`.
 
     >>> none = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
     ...     below_native_stops=0, total=0)
     >>> costs_in_words(none)
     'nothing'
     >>> import msgspec
-    >>> costs_in_words(msgspec.structs.replace(none, lifted_stops=1.0, headroom_stops=-0.3))
-    'noise lifted 1.0 stop with the picture, headroom for 0.3 stops more light'
+    >>> costs_in_words(msgspec.structs.replace(none, lifted_stops=1.0, headroom_stops=0.3))
+    'noise lifted 1.0 stop with the picture, light clips 0.3 stops sooner'
     """
     told = []
-    if abs(costs.noise_stops) >= WORTH:
-        more = "more" if costs.noise_stops > 0 else "less"
-        told.append(f"{_stops(costs.noise_stops)} {more} noise in the shadows")
+    if costs.noise_stops >= WORTH:
+        told.append(f"{_stops(costs.noise_stops)} more noise in the shadows")
     if costs.lifted_stops >= WORTH:
         told.append(f"noise lifted {_stops(costs.lifted_stops)} with the picture")
-    if costs.below_native_stops >= WORTH:
-        told.append(f"a clip {_stops(costs.below_native_stops)} lower")
-    if abs(costs.clipped) >= WORTH / 2.0:
-        told.append(f"{costs.clipped:+.2f} % clipped")
-    if abs(costs.headroom_stops) >= WORTH:
-        less = "less" if costs.headroom_stops > 0 else "more"
-        told.append(f"headroom for {_stops(costs.headroom_stops)} {less} light")
+    if costs.clip_lowered_stops >= WORTH:
+        told.append(f"the signal clips {_stops(costs.clip_lowered_stops)} lower")
+    if costs.clipped >= WORTH / 2.0:
+        told.append(f"{costs.clipped:.2f} % more clipped")
+    if costs.headroom_stops >= WORTH:
+        told.append(f"light clips {_stops(costs.headroom_stops)} sooner")
     focus, motion, ratio = costs.depth_of_field_stops, costs.motion_stops, costs.ratio_stops
     if abs(focus) >= WORTH:
         told.append(f"focus {'deeper' if focus > 0 else 'shallower'} by {_stops(focus)} of aperture")
@@ -140,6 +142,23 @@ def costs_in_words(costs: Costs) -> str:
     if abs(ratio) >= WORTH:
         told.append(f"the sitter {_stops(ratio)} {'brighter' if ratio > 0 else 'darker'} against the background")
     return ", ".join(told) or "nothing"
+
+
+def gains_in_words(costs: Costs) -> str:
+    """What a way gains, empty where nothing.
+
+    >>> gains_in_words(Costs(off_aim_stops=0, clipped=-1.5, noise_stops=-0.4, depth_of_field_stops=0, motion_stops=0,
+    ...     below_native_stops=0, total=0, headroom_stops=-2.0))
+    '0.4 stops less noise in the shadows, 1.50 % less clipped, light clips 2.0 stops later'
+    """
+    told = []
+    if costs.noise_stops <= -WORTH:
+        told.append(f"{_stops(costs.noise_stops)} less noise in the shadows")
+    if costs.clipped <= -WORTH / 2.0:
+        told.append(f"{-costs.clipped:.2f} % less clipped")
+    if costs.headroom_stops <= -WORTH:
+        told.append(f"light clips {_stops(costs.headroom_stops)} later")
+    return ", ".join(told)
 
 
 def _stops(amount: float) -> str:
@@ -171,8 +190,13 @@ def short(off: float, to: Controls, isos: Sequence[float], free: Mapping[str, bo
     return f"{size} over even at ND {_plain(to.nd_stops)} and ISO {to.iso:g}: more ND, or less light"
 
 
-def cautions(now: Controls, ways: Iterable[Controls], policy: Policy, missing: str | None = None) -> tuple[str, ...]:
-    """What to mind beside advice that raises a lamp, or opens the camera where the sky is in the picture."""
+def cautions(
+    now: Controls, ways: Iterable[Controls], policy: Policy, missing: str | None = None, *, sky: bool = False
+) -> tuple[str, ...]:
+    """What to mind beside advice that raises a lamp, or opens the camera where the sky is in the picture.
+
+    ``sky`` says that the picture has light in it such as a sky's, whatever policy is followed.
+    """
     raised = opened = False
     for to in ways:
         raised |= (to.key_percent or 0.0) > (now.key_percent or 0.0)
@@ -180,7 +204,7 @@ def cautions(now: Controls, ways: Iterable[Controls], policy: Policy, missing: s
         opened |= to.nd_stops < now.nd_stops
         opened |= to.t_stop is not None and now.t_stop is not None and to.t_stop < now.t_stop
     lamps = raised or (missing is not None and "more light" in missing)
-    sun = opened and policy.name == OPEN_SKY
+    sun = opened and (sky or policy.name == OPEN_SKY)
     return (*((LAMPS,) if lamps else ()), *((SUN,) if sun else ()))
 
 

@@ -37,7 +37,8 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     ``off_aim_stops`` is how far the sitter stays from the aim (above zero is over), ``clipped`` percent of the
     picture more that is clipped at most, ``noise_stops`` signal-to-noise in the shadows that is lost,
     ``depth_of_field_stops`` by how much the lens is closed, ``motion_stops`` by how much longer the shutter is open,
-    ``below_native_stops`` by how much the clip is lowered, ``lifted_stops`` by how much ISO lifts the noise with the
+    ``below_native_stops`` by how much ISO lies below native, ``clip_lowered_stops`` by how much the level at which the
+    signal clips comes down with it, ``lifted_stops`` by how much ISO lifts the noise with the
     picture, ``headroom_stops`` how much less light than now would clip, ``ratio_stops`` by how much the sitter is
     lifted out of the background. ``total`` is what the policy makes of it all.
     """
@@ -52,6 +53,7 @@ class Costs(msgspec.Struct, frozen=True, kw_only=True):
     lifted_stops: float = 0.0
     headroom_stops: float = 0.0
     ratio_stops: float = 0.0
+    clip_lowered_stops: float = 0.0
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):

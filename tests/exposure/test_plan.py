@@ -7,14 +7,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.exposure.aims import level_of
 from analysis.exposure.plan import DEARER, TRIFLE, plan
-from analysis.exposure.plan_words import LAMPS, SUN, cautions, costs_in_words, moves, short
+from analysis.exposure.plan_words import LAMPS, SUN, cautions, costs_in_words, gains_in_words, moves, short
 from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, above_native
 from analysis.model.controls import CONTROLS, ControlLimits, Controls
 from analysis.model.errors import UsageError
 from analysis.model.plan import Planned
 from analysis.model.sitter import Aim
 from analysis.settings.policy_files import load_policy
+from analysis.signal.curves import curve
 from tests.exposure.outdoors import CAMERA, INDOORS, LOG, OUTDOORS, reading, skin_aim
 
 POLICIES = {name: load_policy(name, {}) for name in (OPEN_SKY, EVEN_LIGHT, BUILT_LIGHT)}
@@ -187,3 +189,63 @@ def test_a_way_far_dearer_than_the_best_is_not_told() -> None:
     found = plan(reading(-0.9, *INDOORS), now, POLICIES[EVEN_LIGHT], LOG, (skin_aim(0.8),), camera=CAMERA)
     assert len(found.plans) >= 2
     assert all(each.controls.iso <= 4000.0 for each in found.plans)
+
+
+def test_staying_is_no_way_while_the_background_is_off_its_aim() -> None:
+    """The sitter within a wide aim, the wall two stops over its own: the background comes first."""
+    wide = Aim(target="sitter", value=0.8, tolerance=1.0, unit="stops")
+    now = Controls(nd_stops=0.0, key_percent=20.0, key_share=0.9)
+    found = plan(
+        reading(0.7, *INDOORS, background=0.0), now, POLICIES[BUILT_LIGHT], LOG, (wide, skin_aim(-2.0, "wall")),
+        camera=CAMERA,
+    )  # fmt: skip
+    assert found.missing is None and all(each.controls != now for each in found.plans)
+    assert found.plans[0].moves[0].startswith("first the background: ND from 0 to 2")
+    weak = plan(
+        reading(0.7, *INDOORS, background=0.0), msgspec.structs.replace(now, key_percent=100.0), POLICIES[BUILT_LIGHT],
+        LOG, (wide, skin_aim(-3.0, "wall")), camera=CAMERA,
+    )  # fmt: skip
+    assert weak.missing is not None and len(weak.plans) == 1
+
+
+def test_what_is_gained_is_not_told_as_a_cost() -> None:
+    """More ND with more ISO: noise is what it costs, later clipping what it gains."""
+    found = plan(
+        reading(1.3, *OUTDOORS), Controls(nd_stops=6.0), POLICIES[OPEN_SKY], LOG, (skin_aim(0.8),), camera=CAMERA
+    )
+    less, more = (each.costs for each in found.plans[:2])
+    assert "signal clips 0.3 stops lower" in costs_in_words(less) and gains_in_words(less) == ""
+    assert "later" not in costs_in_words(more) and gains_in_words(more) == "light clips 2.0 stops later"
+
+
+def test_less_noise_is_not_said_where_the_shadows_lose_by_the_way() -> None:
+    found = plan(
+        reading(2.6, *INDOORS), Controls(nd_stops=2.0), POLICIES[EVEN_LIGHT], LOG, (skin_aim(0.0),), camera=CAMERA
+    )
+    darker = [each for each in found.plans if each.costs.noise_stops > 0.1]
+    assert darker and darker[0].costs.below_native_stops > 0.1
+    for each in darker:
+        assert "less noise" not in each.reason and "highlights are kept" not in each.reason
+
+
+def test_a_clip_is_not_called_lower_where_the_codes_end_first() -> None:
+    """BT.709 ends 2.5 stops over grey, the sensor 6: a third less ISO leaves the end of the signal where it is."""
+    curve_ = curve("bt709")
+    log = reading(0.9, (99.9, -6.0, 2.0), (0.1, 2.0, 2.4))
+    whole = msgspec.structs.replace(log.clipped, level=100.0, by="narrow", any=0.0)
+    encoding = msgspec.structs.replace(log.encoding, curve="bt709")
+    seen = msgspec.structs.replace(log, encoding=encoding, clipped=whole, ceiling=None)
+    sitter = msgspec.structs.replace(seen.sitters[0], level=level_of(0.9, curve_), low=None, high=None)
+    seen = msgspec.structs.replace(seen, sitters=(sitter,))
+    found = plan(seen, Controls(nd_stops=6.0), POLICIES[OPEN_SKY], curve_, (skin_aim(0.6),), camera=CAMERA)
+    lower = next(each for each in found.plans if each.controls.iso == 640.0)
+    assert lower.costs.below_native_stops == pytest.approx(1 / 3, abs=0.02)
+    assert "lower" not in costs_in_words(lower.costs) and "lowers the clip" not in lower.reason
+    assert "later" in gains_in_words(lower.costs)
+
+
+def test_opening_in_light_that_is_built_is_cautioned_where_a_sky_is_seen() -> None:
+    now = Controls(nd_stops=4.0, t_stop=4.0)
+    opened = [msgspec.structs.replace(now, nd_stops=2.0)]
+    assert cautions(now, opened, POLICIES[BUILT_LIGHT], sky=True) == (SUN,)
+    assert cautions(now, opened, POLICIES[BUILT_LIGHT]) == ()

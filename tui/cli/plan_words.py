@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
 
-from analysis.exposure.plan_words import costs_in_words
+from analysis.exposure.control_words import relative_moves
+from analysis.exposure.plan_words import costs_in_words, gains_in_words
 from analysis.exposure.policy import Policy, Suggestion
 from analysis.model.controls import Controls
 from analysis.model.plan import Plan, Planned, Predicted
@@ -17,29 +19,39 @@ _WIDE = 100
 _IN_COSTS = ("clipped_at_most", "crushed_at_least", "background_stops")
 
 
-def words(planned: Planned, policy: Policy, suggested: Suggestion) -> list[str]:
-    """The plan for a person: where things are, the ways, what is missing and what to mind."""
+UNTOLD = "nobody told what is set, so ways are told as steps; tell it with --controls, or --nd, --iso and the like"
+
+
+def words(planned: Planned, policy: Policy, suggested: Suggestion, said: bool = True) -> list[str]:
+    """The plan for a person: where things are, the ways, what is missing and what to mind.
+
+    Where nobody ``said`` what is set, moves are steps from wherever the controls are.
+    """
     now = planned.now
     lines = [
-        f"now: {_controls(now.controls)}",
+        f"now: {_controls(now.controls) if said else UNTOLD}",
         f"     sitter {_level(now.sitter_level)}, clipped {now.clipped:.2f} %",
         f"policy: {policy.name} ({policy.title}); {suggested.why}",
     ]
     if planned.missing:
         lines += ["", f"No way reaches the aim: {planned.missing}."]
     for number, way in enumerate(planned.plans, 1):
-        lines += ["", *_way(number, way, planned.missing is not None)]
+        moves = way.moves if said else relative_moves(now.controls, way.controls)
+        lines += ["", *_way(number, way, moves, planned.missing is not None)]
     for caution in planned.cautions:
         lines += ["", *textwrap.wrap(f"Caution: {caution}", _WIDE)]
     return lines
 
 
-def _way(number: int, way: Plan, nearest: bool) -> list[str]:
+def _way(number: int, way: Plan, moves: Sequence[str], nearest: bool) -> list[str]:
     head = "nearest" if nearest else f"{number}"
-    first, *rest = way.moves
+    first, *rest = moves
     lines = [f"{head}. {first}", *(f"   {move}" for move in rest)]
     lines.append(f"   gives {_predicted(way.predicted)}")
     lines.append(f"   costs {costs_in_words(way.costs)}")
+    gains = gains_in_words(way.costs)
+    if gains:
+        lines.append(f"   gains {gains}")
     if not nearest:
         lines += textwrap.wrap(way.reason, _WIDE, initial_indent="   ", subsequent_indent="   ")
     return lines
@@ -62,6 +74,8 @@ def _predicted(found: Predicted) -> str:
         parts.append(f"headroom {found.headroom_stops:.1f} stops")
     if found.shadow_snr_stops is not None:
         parts.append(f"shadows {found.shadow_snr_stops:.1f} stops above noise")
+    if found.background_stops is not None:
+        parts.append(f"background {found.background_stops:+.2f} stops")
     return ", ".join(parts)
 
 
@@ -73,7 +87,7 @@ def _controls(now: Controls) -> str:
     if now.key_percent is not None:
         parts.append(f"key {now.key_percent:g} %")
     if now.key_distance is not None:
-        parts.append(f"at {now.key_distance:g}")
+        parts.append(f"at {now.key_distance:g} from the sitter")
     return ", ".join(parts)
 
 
@@ -81,8 +95,11 @@ def _level(level: float | None) -> str:
     return "not read" if level is None else f"{level:.1f} IRE"
 
 
-def as_object(planned: Planned, suggested: Suggestion) -> dict[str, Any]:
-    """The plan as its JSON object. ``costs`` is in the units of its names and holds what bounds the prediction too."""
+def as_object(planned: Planned, suggested: Suggestion, said: bool = True) -> dict[str, Any]:
+    """The plan as its JSON object. ``costs`` is in the units of its names and holds what bounds the prediction too.
+
+    Where nobody ``said`` what is set, controls are counted from assumed ones: only their differences mean something.
+    """
     plans = []
     for way in planned.plans:
         predicted = msgspec.to_builtins(way.predicted)
@@ -109,6 +126,7 @@ def as_object(planned: Planned, suggested: Suggestion) -> dict[str, Any]:
         "why": suggested.why,
         "missing": planned.missing,
         "cautions": list(planned.cautions),
+        "said": said,
     }
     found = rounded(whole)
     assert isinstance(found, dict)
