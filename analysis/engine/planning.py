@@ -36,7 +36,6 @@ CONVINCED = 2.0
 """Seconds that a picture has to call for another policy before it is suggested instead."""
 CLEARLY = 0.2
 """Points by which one way has to be better before it changes places with another."""
-USUAL_RATE = Controls().rate
 
 
 class Seen(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -113,7 +112,8 @@ class PlanDesk:
         if (controls.key_percent is None) != (self._file.controls.key_percent is None):
             # A key that is told of, or gone, is news of its own: no doubt about what that calls for.
             self._planning = msgspec.structs.replace(self._planning, suggested=None)
-        self._file = msgspec.structs.replace(self._file, controls=controls, limits=limits)
+        # From now on the angle is what the operator told of the shutter.
+        self._file = msgspec.structs.replace(self._file, controls=controls, limits=limits, shutter_seconds=None)
         self._said = True
         self._again()
 
@@ -203,10 +203,7 @@ class PlanDesk:
 
     def _controls(self) -> Controls:
         """What is set, at the rate of the feed where the operator told no other than the usual one."""
-        controls, rate = self._file.controls, self._seen.rate if self._seen is not None else None
-        if rate is None or not rate > 0.0 or controls.rate != USUAL_RATE:
-            return controls
-        return msgspec.structs.replace(controls, rate=rate)
+        return self._file.at_rate(self._seen.rate if self._seen is not None else None)
 
     def _convinced(self, found: Suggestion, told: Planning, now: Instant) -> Suggestion:
         """Another policy is suggested only after the picture has called for it for a while."""

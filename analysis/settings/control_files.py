@@ -9,7 +9,7 @@ For example::
     nd_stops = 6
     iso = 800
     t_stop = 2.8
-    shutter_angle = 180           # or shutter = "1/50"
+    shutter_angle = 180           # or shutter = "1/50", which stays that time at any rate
     rate = 25
     key_percent = 60              # left out: no key
     key_distance = 2.0
@@ -45,6 +45,7 @@ from analysis.settings.places import shipped
 from analysis.settings.text_files import read_text
 
 MOST_STEPS = 200
+USUAL_RATE = Controls().rate
 
 _BOUNDS: dict[str, tuple[float, float]] = {
     "nd_stops": (0.0, 20.0),
@@ -71,12 +72,35 @@ _PAIRS = ("nd_range", "iso_range", "t_range", "key_range")
 
 
 class ControlFile(msgspec.Struct, frozen=True, kw_only=True):
-    """All that such a file says; ``camera`` and ``policy`` are names, None where it does not name one."""
+    """All that such a file says; ``camera`` and ``policy`` are names, None where it does not name one.
+
+    ``shutter_seconds`` is the exposure time where one was told in place of an angle.
+    """
 
     controls: Controls = Controls()
     limits: ControlLimits = ControlLimits()
     camera: str | None = None
     policy: str | None = None
+    shutter_seconds: float | None = None
+
+    def at_rate(self, rate: float | None) -> Controls:
+        """The controls at the rate of the feed, if the file tells no other than the usual one.
+
+        An angle stays that angle; a time stays that time, up to the length of a frame.
+
+        >>> parse_controls("[controls]\\nshutter = '1/50'", "x.toml").at_rate(50.0).shutter_angle
+        360.0
+        """
+        made = self.controls
+        if rate is None or not rate > 0.0 or made.rate != USUAL_RATE:
+            return made
+        angle = made.shutter_angle
+        if self.shutter_seconds is not None:
+            angle = min(round(shutter_angle(self.shutter_seconds, rate), 6), 360.0)
+        return msgspec.structs.replace(made, rate=rate, shutter_angle=angle)
+
+
+_KEYS = ("controls", "limits", "camera", "policy")
 
 
 def load_controls(path: Path) -> ControlFile:
@@ -100,16 +124,16 @@ def parse_controls(text: str, where: str) -> ControlFile:
         said = str(error) if isinstance(error, ValueError) else "nested too deeply"
         raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
     for key in raw:
-        if key not in ControlFile.__struct_fields__:
-            raise SettingsError(f"unknown key {printable(key)}", where, nearest(key, ControlFile.__struct_fields__))
+        if key not in _KEYS:
+            raise SettingsError(f"unknown key {printable(key)}", where, nearest(key, _KEYS))
     controls = _table(raw, "controls", where)
-    if "shutter" in controls:
-        _shutter(controls, where)
+    seconds = _shutter(controls, where) if "shutter" in controls else None
     made = ControlFile(
         controls=_made(controls, Controls, "controls", where),
         limits=_made(_table(raw, "limits", where), ControlLimits, "limits", where),
         camera=_name(raw, "camera", where),
         policy=_name(raw, "policy", where),
+        shutter_seconds=seconds,
     )
     check_limits(made.limits, where)
     return made
@@ -129,22 +153,29 @@ def _name(raw: Mapping[str, Any], key: str, where: str) -> str | None:
     return value
 
 
-def _shutter(table: dict[str, Any], where: str) -> None:
-    """``shutter = "1/50"`` to an angle at the rate of the file."""
+def _shutter(table: dict[str, Any], where: str) -> float:
+    """``shutter = "1/50"`` to an angle at the rate of the file; the time in seconds."""
     if "shutter_angle" in table:
         raise SettingsError("controls has both shutter and shutter_angle", where, "keep one of them")
     said, rate = table.pop("shutter"), table.get("rate", Controls().rate)
     found = re.fullmatch(r"1/(\d+(?:\.\d+)?)", said.strip()) if isinstance(said, str) else None
     if found is None or float(found[1]) <= 0.0 or not isinstance(rate, (int, float)):
         raise SettingsError("controls.shutter is not a time", where, 'write it like "1/50"')
-    table["shutter_angle"] = round(shutter_angle(1.0 / float(found[1]), rate), 6)
+    seconds = 1.0 / float(found[1])
+    angle = round(shutter_angle(seconds, rate), 6)
+    if angle > 360.0:
+        hint = f"use 1/{rate:g} or shorter, or the rate of that camera"
+        raise SettingsError(f"controls.shutter is longer than a frame at {rate:g}", where, hint)
+    table["shutter_angle"] = angle
+    return seconds
 
 
 def _made(table: Mapping[str, Any], kind: Callable[..., Any], name: str, where: str) -> Any:
     known = kind.__struct_fields__  # type: ignore[attr-defined]
     for key in table:
         if key not in known:
-            raise SettingsError(f"unknown key {name}.{printable(key)}", where, nearest(key, known))
+            others = (*known, "shutter") if name == "controls" else known
+            raise SettingsError(f"unknown key {name}.{printable(key)}", where, nearest(key, others))
     try:
         made = msgspec.convert(table, kind)
     except msgspec.ValidationError as error:
@@ -181,8 +212,10 @@ def _check_dimmer(name: str, points: tuple[tuple[float, float], ...], where: str
         raise SettingsError(f"{name} is not a rising curve", where, "write [[0, 0], [50, 20], [100, 100]], in percent")
 
 
-def camera_named(name: str, env: Mapping[str, str] | None = None) -> CameraProfile:
+def camera_named(name: str, env: Mapping[str, str] | None = None, where: str = "--camera") -> CameraProfile:
     """The camera profile of that name, the operator's own before those that ship, or of that path.
+
+    ``where`` is what named it, for errors.
 
     Raises UsageError naming the nearest one, SettingsError for one that is wrong.
 
@@ -195,7 +228,7 @@ def camera_named(name: str, env: Mapping[str, str] | None = None) -> CameraProfi
     folders = camera_folder(os.environ if env is None else env), shipped("configs") / "cameras"
     found = {each.stem: each for folder in reversed(folders) for each in folder.glob("*.toml")}
     if name not in found:
-        raise UsageError(f"no camera {printable(name)}", "--camera", nearest(name, found))
+        raise UsageError(f"no camera {printable(name)}", where, nearest(name, found))
     return load_camera(found[name])
 
 

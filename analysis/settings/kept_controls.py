@@ -71,7 +71,7 @@ def take_controls(
         else:
             notes.append("controls as last changed in the watch" + (f", not as {named.name} says" if named else ""))
     file = kept or own
-    profile, policies = _named_things(file or ControlFile(), camera, env)
+    profile, policies = _named_things(file or ControlFile(), camera, env, str(named) if named else "--controls")
     return TakenControls(file=file, camera=profile, policies=policies, kept=place, note="; ".join(notes) or None)
 
 
@@ -110,7 +110,11 @@ def to_toml(file: ControlFile) -> str:
     """
     lines = [_HEAD.rstrip("\n")]
     lines += [f"{key} = {toml_value(value)}" for key in ("camera", "policy") if (value := getattr(file, key))]
-    lines += ["", "[controls]", *_pairs(file.controls, {"key_share": Controls().key_share})]
+    known = _pairs(file.controls, {"key_share": Controls().key_share})
+    if file.shutter_seconds is not None:
+        time = f'shutter = "1/{1.0 / file.shutter_seconds:.10g}"'
+        known = [time if line.startswith("shutter_angle") else line for line in known]
+    lines += ["", "[controls]", *known]
     limits = _pairs(file.limits, msgspec.structs.asdict(ControlLimits()))
     if limits:
         lines += ["", "[limits]", *limits]
@@ -128,7 +132,7 @@ def _pairs(struct: msgspec.Struct, left_out: Mapping[str, Any]) -> list[str]:
 
 
 def _named_things(
-    file: ControlFile, camera: str | None, env: Mapping[str, str]
+    file: ControlFile, camera: str | None, env: Mapping[str, str], where: str = "--controls"
 ) -> tuple[CameraProfile | None, dict[str, Policy]]:
     """The camera profile and all policies; one that the file names by its path goes by that path."""
     name = file.camera or camera
@@ -141,8 +145,8 @@ def _named_things(
             if each == file.policy:
                 raise
     if file.policy is not None and file.policy not in policies:
-        policies[file.policy] = load_policy(file.policy, env)
-    return camera_named(name, env) if name else None, policies
+        policies[file.policy] = load_policy(file.policy, env, where)
+    return camera_named(name, env, where if file.camera else "meter.camera") if name else None, policies
 
 
 def _newest(feed: str, named: Path | None, place: Path, env: Mapping[str, str]) -> tuple[Path | None, list[str]]:

@@ -28,8 +28,8 @@ def policy_names(env: Mapping[str, str] | None = None) -> tuple[str, ...]:
     return tuple(sorted({path.stem for folder in policy_folders(env) for path in folder.glob("*.toml")}))
 
 
-def load_policy(name: str, env: Mapping[str, str] | None = None) -> Policy:
-    """The policy of that name, or of that path. Raises UsageError or SettingsError in one line.
+def load_policy(name: str, env: Mapping[str, str] | None = None, where: str = "--policy") -> Policy:
+    """The policy of that name, or of that path; ``where`` named it. Raises UsageError or SettingsError in one line.
 
     >>> load_policy("open-sky", {}).iso_below_at_risk
     0.0
@@ -38,7 +38,7 @@ def load_policy(name: str, env: Mapping[str, str] | None = None) -> Policy:
     if path.suffix != ".toml":
         found = [folder / f"{name}.toml" for folder in policy_folders(env) if name in _stems(folder)]
         if not found:
-            raise UsageError(f"no policy {name}", "--policy", nearest(name, policy_names(env)))
+            raise UsageError(f"no policy {name}", where, nearest(name, policy_names(env)))
         path = found[0]
     return parse_policy(read_text(path), str(path))
 

@@ -12,7 +12,7 @@ from analysis.model.errors import UsageError
 from analysis.model.instant import Instant
 from analysis.model.plan import Planned
 from analysis.model.sitter import Spot
-from analysis.settings.control_files import ControlFile
+from analysis.settings.control_files import ControlFile, parse_controls
 from analysis.signal.curves import curve
 from tests.exposure.outdoors import CAMERA, INDOORS, LOG, OUTDOORS, reading, skin_aim
 from tests.tui.deciding import AIM, POLICIES, moment
@@ -307,3 +307,10 @@ def test_ways_of_nearly_one_worth_do_not_change_places() -> None:
     assert steadied(near, None) is near
     other = msgspec.structs.replace(planned, policy="even-light")
     assert steadied(near, other) is near
+
+
+def test_a_shutter_time_is_not_taken_for_an_angle_at_another_rate() -> None:
+    desk = looked(asked(parse_controls("[controls]\nshutter = '1/50'\nnd_stops = 6", "x.toml")), rate=50.0)
+    assert desk.planning.controls.shutter_angle == 360.0 and desk.planning.controls.seconds == pytest.approx(0.02)
+    desk.set_controls(msgspec.structs.replace(desk.planning.controls, shutter_angle=180.0))
+    assert desk.planning.controls.shutter_angle == 180.0  # from now on the angle is what was told

@@ -46,6 +46,17 @@ def test_a_whole_file() -> None:
     assert found.limits.free("shutter_angle") and not found.limits.free("t_stop")
 
 
+def test_a_time_stays_that_time_at_the_rate_of_the_feed() -> None:
+    """1/50 s is 180 degrees at 25 and 360 at 50 (angle = 360 x rate x time); an angle stays an angle."""
+    time = parse_controls("[controls]\nshutter = '1/50'", "x.toml")
+    assert [time.at_rate(rate).shutter_angle for rate in (None, 24.0, 25.0, 50.0)] == [180.0, 172.8, 180.0, 360.0]
+    assert time.at_rate(100.0).shutter_angle == 360.0  # no shutter is open for longer than a frame
+    assert time.at_rate(24.0).seconds == pytest.approx(0.02)
+    assert parse_controls("[controls]\nshutter_angle = 180", "x.toml").at_rate(50.0).seconds == pytest.approx(0.01)
+    own = parse_controls("[controls]\nshutter = '1/50'\nrate = 24", "x.toml")
+    assert own.at_rate(50.0) == own.controls  # a rate that is told is the camera's, whatever the feed's
+
+
 def test_an_empty_file_is_the_defaults() -> None:
     assert parse_controls("", "x.toml") == ControlFile(controls=Controls(), limits=ControlLimits())
     assert ControlLimits().locked == ("t_stop", "shutter_angle")
@@ -59,7 +70,9 @@ def test_an_empty_file_is_the_defaults() -> None:
         ("[controls]\niso = nan", "controls.iso is nan"),
         ("[controls]\nnd_stops = -1", "use 0 to 20"),
         ("[controls]\nshutter_angle = 361", "use 0.1 to 360"),
-        ("[controls]\nshutter = '1/4'", "shutter_angle"),
+        ("[controls]\nshutter = '1/4'", "controls.shutter is longer than a frame at 25; use 1/25 or shorter"),
+        ("[controls]\nshuter = '1/50'", 'did you mean "shutter"?'),
+        ("shutter_seconds = 1", "unknown key shutter_seconds"),
         ("[controls]\nshutter = 50", 'write it like "1/50"'),
         ("[controls]\nshutter = '1/0'", "is not a time"),
         ("[controls]\nshutter = '1/50'\nshutter_angle = 180", "keep one of them"),

@@ -188,3 +188,10 @@ def test_no_locks_are_kept_as_no_locks() -> None:
     free = ControlFile(limits=msgspec.structs.replace(ControlLimits(), locked=()))
     assert "locked = []" in to_toml(free)
     assert parse_controls(to_toml(free), "kept").limits.locked == ()
+
+
+def test_a_shutter_time_is_kept_as_a_time() -> None:
+    told = parse_controls("[controls]\nshutter = '1/48'\nnd_stops = 2", "x.toml")
+    again = parse_controls(to_toml(told), "kept.toml")
+    assert again.at_rate(50.0).seconds == pytest.approx(1.0 / 50.0)  # no longer than a frame
+    assert again.at_rate(30.0).seconds == pytest.approx(1.0 / 48.0) and again.controls.nd_stops == 2.0

@@ -11,7 +11,7 @@ import msgspec
 from analysis.model.errors import FeedUnreadable, UsageError
 from tui.cli.desks import controls_named
 from tui.cli.options import feed_options, feed_options_from, settings_from
-from tui.cli.plan_asked import aims_asked, controls_asked, skin_given
+from tui.cli.plan_asked import aims_asked, controls_asked, skin_given, told_of
 from tui.cli.plan_reading import read_feed, saved_reading
 from tui.cli.say import say
 
@@ -35,7 +35,7 @@ from tui.cli.say import say
 @click.option("--nd", type=float, metavar="STOPS", help="ND that is set, in stops.")
 @click.option("--iso", type=float, metavar="N", help="ISO that is set.")
 @click.option("--t-stop", type=float, metavar="T", help="Aperture that is set.")
-@click.option("--angle", type=float, metavar="DEGREES", help="Shutter angle that is set.")
+@click.option("--angle", metavar="DEGREES|1/N", help="Shutter that is set: its angle, or a time such as 1/50.")
 @click.option("--key", type=float, metavar="PERCENT", help="Power of the key light.")
 @click.option("--key-distance", type=float, metavar="D", help="Distance of the key light from the sitter.")
 @click.option("--key-share", type=float, metavar="0-1", help="Part of the light on the sitter that is the key's.")
@@ -73,6 +73,8 @@ def command(
 
     Lost highlights are never promised back: where light is hidden beyond the clip, it says "at least".
     """
+    from analysis.engine.planning import untold
+    from analysis.exposure.control_words import relative_missing
     from analysis.exposure.plan import plan
     from analysis.exposure.policy import Suggestion, suggest
     from analysis.exposure.predict import Outlook
@@ -85,9 +87,10 @@ def command(
     named = controls_named(controls_file, settings)
     file = load_controls(named) if named is not None else ControlFile()
     profile_name = camera or file.camera or settings.meter.camera
-    profile = camera_named(profile_name) if profile_name else None
+    from_camera = "--camera" if camera else str(named) if file.camera else "meter.camera"
+    profile = camera_named(profile_name, where=from_camera) if profile_name else None
     asked = policy or file.policy
-    chosen = load_policy(asked) if asked else None
+    chosen = load_policy(asked, where="--policy" if policy else str(named)) if asked else None
     if feed.casefold().endswith((".json", ".jsonl")):
         if skin is not None or background is not None:
             raise UsageError("a saved reading has no picture", "--skin", "give --skin-level, or the feed itself")
@@ -99,10 +102,16 @@ def command(
     curve = known_curve(options.curve or reading.encoding.curve)
     if curve is None:
         raise UsageError("stops need the curve of this feed", feed, "name it with --curve")
+    behind = [name for name, each in (reading.spots or {}).items() if each.kind == "background"]
+    if background_aim is not None and not behind:
+        raise UsageError("--background-aim, but no background", todo="say where it is with --background X,Y,W,H")
     if skin_level is not None:
         reading = skin_given(reading, skin_level, curve)
     controls, limits = controls_asked(file, given, rate)
-    aims = aims_asked(settings.aims, given.get("aim"), given.get("complexion"), background_aim, curve)
+    said = named is not None or told_of(given)
+    if not said:
+        controls = msgspec.structs.replace(untold(limits, profile), rate=controls.rate)
+    aims = aims_asked(settings.aims, given.get("aim"), given.get("complexion"), background_aim, curve, *behind[:1])
     if chosen is None:
         clips_at = Outlook(reading, controls, curve, camera=profile).clips_at
         suggested = suggest(reading, curve, controls, clips_at)
@@ -110,9 +119,11 @@ def command(
     else:
         suggested = Suggestion(policy=chosen.name, why="asked for")
     planned = plan(reading, controls, chosen, curve, aims, limits=limits, camera=profile)
+    if not said:
+        planned = msgspec.structs.replace(planned, missing=relative_missing(planned))
     from tui.cli.plan_words import as_object, words
 
     if as_json:
-        say(msgspec.json.encode(as_object(planned, suggested)))
+        say(msgspec.json.encode(as_object(planned, suggested, said)))
     else:
-        say("\n".join(words(planned, chosen, suggested)))
+        say("\n".join(words(planned, chosen, suggested, said)))

@@ -9,6 +9,7 @@ from typing import Any, get_args
 import msgspec
 
 from analysis.exposure.aims import ANY_SITTER, stops_of
+from analysis.exposure.arithmetic import shutter_angle
 from analysis.exposure.skin import skin_aim
 from analysis.model.controls import Control, ControlLimits, Controls
 from analysis.model.errors import UsageError
@@ -18,12 +19,12 @@ from analysis.settings.aim_settings import TOLERANCE, Aims, aims_of
 from analysis.settings.control_files import ControlFile
 from analysis.settings.nearest import nearest
 from analysis.signal.curves import Curve
+from tui.cli.reckon_asked import exposure_time
 
 _OPTIONS = {
     "nd": ("nd_stops", 0.0, 20.0),
     "iso": ("iso", 1.0, 1e7),
     "t_stop": ("t_stop", 0.5, 64.0),
-    "angle": ("shutter_angle", 0.1, 360.0),
     "key": ("key_percent", 0.0, 100.0),
     "key_distance": ("key_distance", 0.01, 1000.0),
     "key_share": ("key_share", 0.0, 1.0),
@@ -47,12 +48,29 @@ def controls_asked(file: ControlFile, given: dict[str, Any], rate: float | None)
         if not (math.isfinite(value) and low <= value <= high):
             raise UsageError(f"{value:g} cannot be set", f"--{option.replace('_', '-')}", f"use {low:g} to {high:g}")
         said[field] = value
-    controls = msgspec.structs.replace(file.controls, **said)
-    if rate is not None and file.controls.rate == Controls().rate:
-        controls = msgspec.structs.replace(controls, rate=rate)
-    locked = set(file.limits.locked) - {_control(name, "--free") for name in given.get("free") or ()}
-    locked |= {_control(name, "--lock") for name in given.get("lock") or ()}
+    controls = msgspec.structs.replace(file.at_rate(rate), **said)
+    if given.get("angle") is not None:
+        seconds = exposure_time(given["angle"], controls.rate, "--angle")
+        angle = round(shutter_angle(seconds, controls.rate), 6)
+        if angle > 360.0:
+            todo = f"use 1/{controls.rate:g} or shorter"
+            raise UsageError(f"{given['angle']} is longer than a frame at {controls.rate:g}", "--angle", todo)
+        controls = msgspec.structs.replace(controls, shutter_angle=angle)
+    free = {_control(name, "--free") for name in given.get("free") or ()}
+    lock = {_control(name, "--lock") for name in given.get("lock") or ()}
+    for name in sorted(free & lock):
+        raise UsageError(f"--lock and --free both name {name}", todo="keep one of them")
+    locked = (set(file.limits.locked) - free) | lock
     return controls, msgspec.structs.replace(file.limits, locked=tuple(sorted(locked)))
+
+
+def told_of(given: dict[str, Any]) -> bool:
+    """Whether the options say anything of what is set.
+
+    >>> told_of({"nd": 6.0}), told_of({"nd": None, "angle": None})
+    (True, False)
+    """
+    return any(given.get(option) is not None for option in (*_OPTIONS, "angle"))
 
 
 def _control(name: str, option: str) -> Control:
@@ -68,8 +86,12 @@ def aims_asked(
     complexion: Complexion | None,
     background: str | None,
     curve: Curve,
+    behind: str = BACKGROUND,
 ) -> tuple[Aim, ...]:
-    """The aims to plan for: those of the options stand before those of the settings."""
+    """The aims to plan for: those of the options stand before those of the settings.
+
+    ``behind`` is the name of the background spot.
+    """
     if aim is not None and complexion is not None:
         raise UsageError("--aim and --complexion both say where the skin should lie", todo="keep one of them")
     aims = {each.target: each for each in aims_of(settings, curve)}
@@ -79,7 +101,7 @@ def aims_asked(
     elif complexion is not None:
         aims[ANY_SITTER] = skin_aim(complexion, curve)
     if background is not None:
-        aims[BACKGROUND] = _aim(BACKGROUND, background, "--background-aim")
+        aims[behind] = _aim(behind, background, "--background-aim")
     return tuple(aims.values())
 
 

@@ -152,3 +152,39 @@ def test_nobody_in_the_picture(run: Run, tmp_path: Path) -> None:
 def test_help_has_an_example(run: Run) -> None:
     said = run("plan", "--help")
     assert said.code == 0 and "Example: stopkeeper plan" in said.out
+
+
+def test_where_nobody_told_what_is_set_ways_are_steps(run: Run, saved: str) -> None:
+    said = run("plan", saved, "--aim", "0.8st", "--policy", "open-sky")
+    assert said.code == 0 and said.out.startswith("now: nobody told what is set")
+    assert " ISO down 1/3 stop" in said.out and "from 800" not in said.out
+    found = answer(run("plan", saved, "--aim", "0.8st", "--json"))
+    assert found["said"] is False
+    assert answer(run("plan", saved, "--aim", "0.8st", "--nd", "6", "--json"))["said"] is True
+
+
+def test_a_shutter_by_its_time(run: Run, saved: str) -> None:
+    found = answer(run("plan", saved, "--angle", "1/100", "--aim", "0.8st", "--json"))
+    assert found["now"]["controls"]["shutter_angle"] == 90.0
+    said = run("plan", saved, "--angle", "1/10", "--aim", "0.8st")
+    assert said.code == 2
+    assert said.err == "stopkeeper: --angle: 1/10 is longer than a frame at 25; use 1/25 or shorter\n"
+
+
+def test_a_background_is_told_with_its_prediction(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "bench.json"
+    path.write_bytes(msgspec.json.encode(reading(1.8, *INDOORS, background=0.0)))
+    words = ("--nd", "0", "--key", "10", "--aim", "0.8st", "--background-aim", "-2st")
+    said = run("plan", str(path), *words, "--camera", "large-sensor-log")
+    assert said.code == 0 and "background -2.00 stops" in said.out and "first the background" in said.out
+
+
+def test_things_that_do_not_go_together(run: Run, saved: str, tmp_path: Path) -> None:
+    said = run("plan", saved, "--background-aim", "20")
+    assert said.code == 2 and "--background-aim, but no background" in said.err
+    said = run("plan", saved, "--lock", "nd", "--free", "nd")
+    assert said.code == 2 and "--lock and --free both name nd" in said.err
+    path = tmp_path / "lake.toml"
+    path.write_text('policy = "opensky"\n')
+    said = run("plan", saved, "--controls", str(path))
+    assert said.code == 2 and said.err.startswith(f"stopkeeper: {path}: no policy opensky")
