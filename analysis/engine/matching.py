@@ -169,7 +169,7 @@ class MatchDesk:
                 moves=what_to_move(found),
                 planned=planned,
                 trouble=trouble,
-                cautions=planned.cautions if planned is not None else match_cautions(found, _sky(live)),
+                cautions=match_cautions(found, _sky(live, self._then)) if planned is None else planned.cautions,
             )
         self._matching = told
 
@@ -256,11 +256,10 @@ def small_picture(small: Pixels) -> SmallPicture:
     return SmallPicture(width=made.shape[1], height=made.shape[0], rgb=made.tobytes())
 
 
-def _sky(live: Light) -> bool:
-    """Whether the picture has bright light in it such as a sky's."""
-    if live.curve is None or live.reading.clipped is None:
-        return False
-    return suggest(live.reading, live.curve).policy == OPEN_SKY
+def _sky(*pictures: Light) -> bool:
+    """Whether one of the pictures has bright light in it such as a sky's."""
+    told = [(each.reading, each.curve) for each in pictures if each.curve is not None]
+    return any(suggest(reading, curve).policy == OPEN_SKY for reading, curve in told if reading.clipped is not None)
 
 
 def _within(last: Instant | None, now: Instant, seconds: float) -> bool:

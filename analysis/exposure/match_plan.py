@@ -62,7 +62,8 @@ def to_match(
     wall = None if behind[1] is None else behind[1].stops
     ways = tuple(_told(way, found, wall) for way in made.plans)
     cautions = made.cautions
-    if SUN not in cautions and _opens(made) and suggest(reading, now.curve).policy == OPEN_SKY:
+    sky = OPEN_SKY in {suggest(reading, now.curve).policy, suggest(then.reading, then.curve).policy}
+    if SUN not in cautions and _opens(made) and sky:
         cautions = (*cautions, SUN)
     if there.hidden == "above":
         cautions = (*cautions, "The hold is clipped there: it was at least so bright, so look again when it is done.")

@@ -93,12 +93,14 @@ def command(
     if file is None and (camera is not None or given["lock"] or given["free"]):
         raise UsageError("nobody said what is set", "match", "give --controls FILE too")
     name = camera or (file.camera if file is not None else None) or settings.meter.camera
-    profile = camera_named(name) if name and file is not None else None
+    from_camera = "--camera" if camera else str(named) if file is not None and file.camera else "meter.camera"
+    profile = camera_named(name, where=from_camera) if name and file is not None else None
     hold, other = side(a, "a", settings, given, frames), side(b, "b", settings, given, frames)
     found = difference(other.light, hold.light)
     moves, planned, trouble = what_to_move(found), None, None
     assert other.light.curve is not None
-    sky = suggest(other.light.reading, other.light.curve).policy == OPEN_SKY
+    told = [(each.light.reading, each.light.curve) for each in (hold, other) if each.light.curve is not None]
+    sky = any(suggest(reading, curve).policy == OPEN_SKY for reading, curve in told)
     cautions = match_cautions(found, sky)
     if file is not None:
         controls, limits = controls_asked(file, given, other.rate)
