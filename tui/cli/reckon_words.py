@@ -38,7 +38,8 @@ def _filter(stops: float) -> dict[str, float]:
 
 def _filter_words(row: dict[str, Any]) -> str:
     percent = f"{row['percent']:.3g} % of the light"
-    return f"{row['stops']:.2f} stops, density {row['density']:.2f}, factor {row['factor']:.4g}, {percent}"
+    factor = f"{row['factor']:.0f}" if row["factor"] >= 1000.0 else f"{row['factor']:.4g}"
+    return f"{row['stops']:.2f} stops, density {row['density']:.2f}, factor {factor}, {percent}"
 
 
 def shutter_told(seconds: float, rate: float, mains: float | None) -> Told:
@@ -118,8 +119,10 @@ def sun_told(t_stop: float, iso: float, seconds: float) -> Told:
     stops = arithmetic.sunny_nd(series.exact_aperture(t_stop), series.exact_iso(iso), seconds)
     found: dict[str, Any] = {"nd_stops": round(stops, 3), "density": round(series.density(max(stops, 0.0)), 3)}
     set_ = f"T{t_stop:g}, ISO {iso:g}, 1/{1.0 / seconds:.4g} s in full sun"
-    if stops <= 0.0:
-        lines = [f"{set_}: no ND; {third_words(thirds(stops))} short of it"]
+    if not thirds(stops):
+        lines = [f"{set_}: no ND, it fits as it is"]
+    elif stops < 0.0:
+        lines = [f"{set_}: no ND, it is {third_words(thirds(stops))} short of light"]
     else:
         near = min(FILTERS, key=lambda each: abs(each - stops))
         left = stops - near

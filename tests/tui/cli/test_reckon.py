@@ -207,3 +207,16 @@ def test_mistakes_are_one_line(run: Run, line: str, says: str) -> None:
 def test_help_has_an_example(run: Run, name: str) -> None:
     said = run("reckon", *filter(None, [name]), "--help")
     assert said.code == 0 and "Example: stopkeeper reckon" in said.out
+
+
+def test_a_dense_filter_is_written_out(run: Run) -> None:
+    """The ND table's last rows: density 3.0 is a factor of 1000, density 4.0 one of 10,000."""
+    assert "factor 1000," in run("reckon", "filter", "3.0").out
+    assert "factor 10000," in run("reckon", "filter", "4.0").out
+
+
+def test_a_setting_that_just_fits_the_sun(run: Run) -> None:
+    """The rule itself: f/16 at one over the ISO needs nothing."""
+    assert "no ND, it fits as it is" in run("reckon", "sun", "--t-stop", "16", "--iso", "100", "--shutter", "1/100").out
+    short = run("reckon", "sun", "--t-stop", "22", "--iso", "50", "--shutter", "1/1000").out
+    assert "no ND, it is 5 1/3 stops short of light" in short
