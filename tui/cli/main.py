@@ -14,7 +14,7 @@ import click
 
 from analysis.model.errors import StopkeeperError
 from analysis.settings.nearest import nearest
-from tui.cli.say import silence
+from tui.cli.say import fill_standard, silence, unwritten
 
 # name -> (module holding `command`, what the list says). Loaded only when asked for, so that
 # help and a mistyped word answer at once.
@@ -117,10 +117,11 @@ def run(arguments: Sequence[str] | None = None) -> int:
     """
     # Sums here are small: threads of the linear algebra library would only wait for each other. Before numpy is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    fill_standard()
     try:
         signal.signal(signal.SIGTERM, _terminated)
         result = stopkeeper.main(args=None if arguments is None else list(arguments), standalone_mode=False)
-        sys.stdout.flush()
+        _flush()
         return int(result or 0) if isinstance(result, int) else 0
     except click.exceptions.Exit as leave:
         return leave.exit_code
@@ -135,6 +136,15 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         silence()
         return 0
+    except OSError as error:
+        if error.filename is not None:
+            return _say(f"{error.filename}: {error.strerror}; check the file and its folder", 1)
+        return _say(unwritten(error).line(), 1)  # help, or the last of the output, that cannot be written
+
+
+def _flush() -> None:
+    if sys.stdout is not None:  # None where it was handed over closed
+        sys.stdout.flush()
 
 
 def _click_line(error: click.ClickException) -> str:
@@ -147,7 +157,7 @@ def _click_line(error: click.ClickException) -> str:
 def _say(line: str, code: int) -> int:
     try:
         print(f"stopkeeper: {line}", file=sys.stderr)  # noqa: T201 - the one place failures are told
-    except BrokenPipeError:
+    except OSError:
         silence()
     return code
 
@@ -157,9 +167,10 @@ def main() -> NoReturn:
     code = run()
     # Abandoned readers may sit in a system call for ever; they are daemons and must not hold the exit.
     try:
-        sys.stdout.flush()
-        sys.stderr.flush()
-    except BrokenPipeError:
+        _flush()
+        if sys.stderr is not None:
+            sys.stderr.flush()
+    except OSError:  # its reader has gone or its disk is full: it was told where that could be told
         silence()
     if _reader_left():
         os._exit(code)
