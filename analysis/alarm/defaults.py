@@ -343,6 +343,23 @@ RESHAPED = AlarmRule(
     hushed_by=("feed",),
 )
 
+DISK_FULL = AlarmRule(
+    name="disk-full",
+    kind="disk",
+    direction="none",
+    priority=1,
+    words="disk nearly full",
+    advice="make room now, or what happens is no longer kept",
+    measured="{value} free",
+    unit="GiB",
+    limit=0.5,
+    clear=0.6,
+    when="below",
+    on_delay=10.0,
+    off_delay=10.0,
+    of_picture=False,
+)
+
 DISK = AlarmRule(
     name="disk",
     kind="disk",
@@ -358,10 +375,29 @@ DISK = AlarmRule(
     on_delay=10.0,
     off_delay=10.0,
     of_picture=False,
+    hushed_by=("disk-full",),
+)
+
+DISK_HOURS = AlarmRule(
+    name="disk-hours",
+    kind="disk",
+    direction="none",
+    priority=3,
+    words="disk full within a day",
+    advice="see what fills the disk, and make room before tomorrow",
+    measured="full in {value}",
+    unit="h",
+    limit=24.0,
+    clear=30.0,
+    when="below",
+    on_delay=10.0,
+    off_delay=10.0,
+    of_picture=False,
+    hushed_by=("disk-full", "disk"),
 )
 
 DEFAULT_RULES: tuple[AlarmRule, ...] = (
     FEED, HIGHLIGHTS, SHADOWS, SKIN_CLIPPED, SPOT_CLIPPED, ONE_CHANNEL, HEADROOM, SKIN_HIGH, SKIN_LOW, SPOT_HIGH,
-    SPOT_LOW, DRIFT_UP, DRIFT_DOWN, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK,
+    SPOT_LOW, DRIFT_UP, DRIFT_DOWN, FLICKER, NOISE, DARK, FROZEN, RESHAPED, DISK_FULL, DISK, DISK_HOURS,
 )  # fmt: skip
 """Every alarm, the feed's first; within one cause the one that hushes is quicker or as quick."""

@@ -101,7 +101,9 @@ class AlarmSettings(msgspec.Struct, frozen=True, kw_only=True, rename="kebab"):
     dark: AlarmLimits = AlarmLimits()
     frozen: AlarmLimits = AlarmLimits()
     reshaped: AlarmLimits = AlarmLimits()
+    disk_full: AlarmLimits = AlarmLimits()
     disk: AlarmLimits = AlarmLimits()
+    disk_hours: AlarmLimits = AlarmLimits()
 
     def of(self, alarm: str) -> AlarmLimits:
         """What is set for an alarm of that name."""

@@ -21,6 +21,7 @@ from analysis.settings.measuring import examiner_settings
 from analysis.settings.rules import alarm_rules
 from analysis.settings.schema import Settings, SitterSettings
 from analysis.watch.desks import Desks
+from analysis.watch.room import RoomLeft
 from analysis.watch.running import Watch
 
 
@@ -33,7 +34,7 @@ def open_watch(
     recorders: tuple[Recorder, ...] = (),
     diary: Diary | None = None,
     saved: SavedAlarms | None = None,
-    room: Callable[[], float | None] | None = None,
+    room: Callable[[], RoomLeft | None] | None = None,
     desks: Desks | None = None,
 ) -> Watch:
     """A watch on a feed address, wired but not started.

@@ -24,7 +24,7 @@ from analysis.model.reading import FeedHealth, Measurement, Reading, View
 from analysis.model.snapshot import Snapshot
 from analysis.watch.desks import Desks
 from analysis.watch.orders import Orders
-from analysis.watch.room import RoomGauge
+from analysis.watch.room import RoomGauge, RoomLeft
 
 TICK_SECONDS = 0.05
 ANNOUNCED = 8
@@ -52,7 +52,7 @@ class Watch(Orders):
         note: str | None = None,
         diary: Diary | None = None,
         saved: SavedAlarms | None = None,
-        room: Callable[[], float | None] | None = None,
+        room: Callable[[], RoomLeft | None] | None = None,
     ) -> None:
         super().__init__()
         self._desks, self._note, self._diary = desks or Desks(), note, diary

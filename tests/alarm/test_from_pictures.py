@@ -22,7 +22,7 @@ from analysis.model.frame import FrameFormat, Picture
 from analysis.model.sitter import Spot
 from analysis.settings.aim_settings import AimChoice, Aims
 from analysis.settings.schema import SitterSettings
-from analysis.watch import Desks, open_sitters
+from analysis.watch import Desks, RoomLeft, open_sitters
 from tests.support.pictures import picture
 from tests.watch.rig import WatchRig
 
@@ -244,13 +244,28 @@ def test_a_camera_that_is_gone_and_comes_back() -> None:
 
 def test_a_disk_that_fills_and_is_emptied() -> None:
     left = [10.0]
-    rig = WatchRig(room=lambda: left[0], rate=5.0)
+    rig = WatchRig(room=lambda: RoomLeft(left[0]), rate=5.0)
     rig.play(2)
     for gibibytes, seconds in ((1.5, 25), (2.2, 25), (8.0, 25)):
         left[0] = gibibytes
         rig.play(seconds)
     assert told(rig) == [("disk", "active-unacknowledged"), ("disk", "returned-unacknowledged")]
     assert reason(rig, "disk").startswith("1.5 GiB free, at or under the limit 2.0 GiB")
+
+
+def test_a_disk_that_would_be_full_within_a_day_and_one_that_is_nearly_full() -> None:
+    left = [RoomLeft(10.0, None)]
+    rig = WatchRig(room=lambda: left[0], rate=5.0)
+    rig.play(2)
+    for now, seconds in ((RoomLeft(6.0, 20.0), 25), (RoomLeft(0.4, 1.0), 25), (RoomLeft(8.0, None), 40)):
+        left[0] = now
+        rig.play(seconds)
+    rises = [name for name, state in told(rig) if state == "active-unacknowledged"]
+    # One cause is heard once: while the disk is nearly full the two milder alarms are silent.
+    assert rises[:2] == ["disk-hours", "disk-full"]
+    assert [alarm for _, alarm, _ in rig.heard.told] == ["disk-hours", "disk-full"]
+    assert reason(rig, "disk-hours").startswith("full in 20")
+    assert not any(alarm.state.startswith("active") for alarm in rig.watch.snapshot().alarms)
 
 
 def test_no_alarm_was_left_out() -> None:

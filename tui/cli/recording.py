@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from analysis.feed.clock import Clock
     from analysis.journal.journal import Journal
     from analysis.model.alarm import SavedAlarms
+    from analysis.watch import RoomLeft
 
 
 @dataclass(frozen=True)
@@ -25,11 +26,13 @@ class Recording:
     saved: SavedAlarms | None = None
     note: str | None = None
 
-    def room(self) -> float | None:
-        """GiB left on the disk the journal lies on; None where there is none or nobody can say."""
+    def room(self) -> RoomLeft | None:
+        """What is left on the disk the journal lies on; None where there is none or nobody can say."""
+        from analysis.watch import RoomLeft
+
         # The journal's own thread asks the disk, which may take its time to answer.
         known = self.journal.room() if self.journal is not None else None
-        return None if known is None else known.gibibytes
+        return None if known is None else RoomLeft(known.gibibytes, known.hours)
 
     def close(self) -> None:
         """Write what is left; waits three seconds at most."""

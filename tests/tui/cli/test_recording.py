@@ -74,5 +74,5 @@ def test_the_room_left_is_what_the_disk_says(tmp_path: Path) -> None:
         time.sleep(0.01)
     room = recording.room()
     assert room is not None
-    assert room * 2**30 == pytest.approx(shutil.disk_usage(tmp_path).free, rel=0.05)
+    assert room.gibibytes * 2**30 == pytest.approx(shutil.disk_usage(tmp_path).free, rel=0.05)
     recording.close()
