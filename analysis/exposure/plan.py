@@ -15,7 +15,7 @@ import numpy.typing as npt
 from analysis.exposure.aims import aim_for, third_words, thirds
 from analysis.exposure.key_power import key_light, key_power
 from analysis.exposure.plan_words import cautions, moves, reason, short
-from analysis.exposure.policy import EVEN_LIGHT, OPEN_SKY, Policy, above_native, suggest
+from analysis.exposure.policy import EVEN_LIGHT, NEAR_CLIP, OPEN_SKY, Policy, above_native, suggest
 from analysis.exposure.predict import Forecast, Outlook
 from analysis.exposure.series import aperture_name, exact_aperture
 from analysis.exposure.settings_grid import Settings, allowed, iso_choices
@@ -280,14 +280,17 @@ class _Tried:
         place = near[0]
         off = float(self.off[place])
         ends = iso_choices(self._now, self._limits, self._camera)
-        free = {name: self._limits.free(name) for name in ("nd", "iso")}
+        free = {"nd": self._limits.free("nd"), "iso": self._limits.free("iso"), "key": not self._fixed_key}
+        behind = 0.0 if self._behind is None else self._behind.off + float(self.found.camera_stops[place])
+        far = third_words(thirds(behind))
         if abs(off) <= min(self._target.tolerance, TOLERANCE) + SLACK and self._behind is not None:
-            behind = self._behind.off + float(self.found.camera_stops[place])
-            far = third_words(thirds(behind))
             if behind > 0:
                 return f"the background stays {far} over: light it less, or the sitter more"
             return f"the background stays {far} under: light it more, or the sitter less"
-        return short(off, self.controls(place), ends, free, self._clip_forbids(place))
+        told = short(off, self.controls(place), ends, free, self._clip_forbids(place))
+        if self._policy.background_first and thirds(behind):
+            told += f"; the background stays {far} {'over' if behind > 0 else 'under'}"
+        return told
 
     def _clip_forbids(self, place: int) -> bool:
         """Whether a way that comes nearer to the aim is refused because highlights would clip."""
@@ -361,10 +364,10 @@ class _Tried:
 
 
 def _may_be_lost(reading: Reading, policy: Policy) -> bool:
-    """Whether highlights count for anything: not in even light, unless something is clipped or nearly so."""
+    """Whether there are highlights to keep: clipped ones or such near the clip, or a policy that is about them."""
     clipped, left = reading.clipped, reading.headroom_stops
-    at_risk = (clipped is not None and clipped.any > SAME) or (left is not None and left < policy.least_headroom)
-    return policy.name != EVEN_LIGHT or at_risk
+    near = left is not None and left < NEAR_CLIP
+    return policy.name == OPEN_SKY or near or (clipped is not None and clipped.any > SAME)
 
 
 def _same_looks(every: Settings, now: Controls) -> Settings:

@@ -180,14 +180,15 @@ def short(off: float, to: Controls, isos: Sequence[float], free: Mapping[str, bo
     '2/3 stop over even at ND 8 and ISO 400: more ND, or less light'
     """
     size = third_words(thirds(off)) if thirds(off) else "less than 1/3 stop"
+    key = f" and the key at {to.key_percent:g} %" if to.key_percent is not None and free.get("key") else ""
     if off < 0.0:
         at = (
             f"ISO {to.iso:g}" if to.iso == max(isos) or not free["iso"] else f"ND {_plain(to.nd_stops)}, ISO {to.iso:g}"
         )
         if clips:
             return f"{size} short at {at}, and more would clip the highlights: more light on the sitter alone"
-        return f"{size} short even at {at}: more light"
-    return f"{size} over even at ND {_plain(to.nd_stops)} and ISO {to.iso:g}: more ND, or less light"
+        return f"{size} short even at {at}{key}: more light"
+    return f"{size} over even at ND {_plain(to.nd_stops)} and ISO {to.iso:g}{key}: more ND, or less light"
 
 
 def cautions(

@@ -133,6 +133,10 @@ class Outlook:
         hidden = (beyond & (most > HIDDEN_LEAST)) | (most > known + HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
         most = self._with_face(most, keyed, too_bright)
+        lit = np.abs(np.asarray(keyed)) > 1e-6
+        if lit.any():  # nothing can gain more than the key itself: where even that does not clip, nothing is in doubt
+            gained = np.log2(np.maximum(key_factor, 1.0))
+            lit = lit & (np.maximum(most, self._clipped(kept - whole - gained)[1]) > HIDDEN_LEAST)
         snr, lost = self._noise(caught, settings.iso)
         crushed_least, crushed = self._depths.over(caught, gain)
         return Forecast(
@@ -144,7 +148,7 @@ class Outlook:
             clipped_at_most=most,
             clips_at=kept - whole,
             hidden_by=np.maximum(ends - whole - self._visible, 0.0),
-            at_least=hidden | skin_hidden | (np.abs(keyed) > 1e-6),
+            at_least=hidden | skin_hidden | lit,
             skin_hidden=bool(skin_hidden.any()),
             skin_clipped=too_bright,
             crushed=crushed,

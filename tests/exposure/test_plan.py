@@ -206,6 +206,17 @@ def test_staying_is_no_way_while_the_background_is_off_its_aim() -> None:
         LOG, (wide, skin_aim(-3.0, "wall")), camera=CAMERA,
     )  # fmt: skip
     assert weak.missing is not None and len(weak.plans) == 1
+    assert "the key at 100 %" in weak.missing
+
+
+def test_a_key_that_cannot_lift_anything_to_the_clip_leaves_nothing_in_doubt() -> None:
+    """Five stops of room, and a key that gains less than one: nothing of the picture can clip."""
+    now = Controls(nd_stops=2.0, key_percent=30.0)
+    dim, near = ((70.0, -6.0, 0.5), (30.0, 0.5, 1.0)), ((70.0, -6.0, 0.5), (30.0, 4.8, 5.7))
+    for parts, doubt in ((dim, False), (near, True)):
+        found = plan(reading(0.0, *parts), now, POLICIES[BUILT_LIGHT], LOG, (skin_aim(0.8),), camera=CAMERA)
+        assert found.plans[0].controls.key_percent > 30.0 and found.plans[0].predicted.at_least is doubt
+        assert ("at least" in found.plans[0].reason or "what is lost" in found.plans[0].reason) is doubt
 
 
 def test_what_is_gained_is_not_told_as_a_cost() -> None:
