@@ -110,10 +110,11 @@ def advance(
 
 
 def acknowledge(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Step:
-    """Take an alarm as seen; nothing changes where nothing waits to be seen."""
+    """Take an alarm as seen; nothing changes where nothing waits to be seen. Why it is there stays told as it was."""
     if entry.state not in _SEEN:
         return entry, None
-    return changed(rule, entry, _SEEN[entry.state], reason.acknowledged(entry.active), now, None)
+    seen, change = changed(rule, entry, _SEEN[entry.state], reason.acknowledged(entry.active), now, None)
+    return (msgspec.structs.replace(seen, reason=entry.reason) if seen.state != "normal" else seen), change
 
 
 def reset(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Answer:

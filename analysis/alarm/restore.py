@@ -51,7 +51,7 @@ def _restored(
         since=_here(Instant(last.at.monotonic, last.at.utc - last.seconds) if moved is None else moved.at, now),
         state=last.after,
         occurrence=last.occurrence,
-        reason=moved.reason if moved else last.reason,
+        reason=_why(past, moved or last),
         quiet=Quiet(
             # What suppresses it is judged anew.
             shelved_until=_shelf(last.until, now) if last.until else None,
@@ -64,6 +64,14 @@ def _restored(
         why = f"the watch was away for {away:.0f} s: acknowledged too long ago"
         return machine.changed(rule, entry, "active-unacknowledged", why, now, None)
     return entry, None
+
+
+def _why(past: list[AlarmChange], moved: AlarmChange) -> str:
+    """Why an alarm stands as it does; that somebody has seen it is no reason for it."""
+    if not moved.after.endswith("-acknowledged"):
+        return moved.reason
+    seen = moved.before
+    return next((change.reason for change in reversed(past) if change.after == seen != change.before), moved.reason)
 
 
 def _row(last: AlarmChange, moved: AlarmChange | None, now: Instant) -> Spell:

@@ -17,7 +17,8 @@ from analysis.model.instant import Instant
 
 _BUSY_SECONDS = 2.0
 
-# For each alarm of one feed: its last change, the last that moved its state, the last that took it out of service.
+# For each alarm of one feed: its last change, the last that moved its state, the last that left it for somebody to
+# see, and the last that took it out of service.
 _LAST = """
 WITH mine AS (
     SELECT e.sequence, e.subject, e.body FROM entry e JOIN session s ON s.id = e.session
@@ -27,6 +28,9 @@ SELECT e.sequence, e.session, e.utc, e.monotonic, e.kind, e.subject, e.body FROM
     SELECT max(sequence) FROM mine GROUP BY subject
     UNION SELECT max(sequence) FROM mine
         WHERE json_extract(body, '$.from') <> json_extract(body, '$.to') GROUP BY subject
+    UNION SELECT max(sequence) FROM mine
+        WHERE json_extract(body, '$.from') <> json_extract(body, '$.to')
+        AND json_extract(body, '$.to') LIKE '%-unacknowledged' GROUP BY subject
     UNION SELECT max(sequence) FROM mine
         WHERE json_extract(body, '$.quiet') LIKE '%out of service%'
         AND json_extract(body, '$.quiet_before') NOT LIKE '%out of service%' GROUP BY subject

@@ -102,7 +102,7 @@ class SavedAlarms(msgspec.Struct, frozen=True, kw_only=True):
     """What a journal remembers of the alarms, and when the watch was last alive.
 
     ``changes`` are in order of time and hold for each alarm at least its last change, the last that
-    moved its state, and the last that took it out of service.
+    moved its state, the last that left it unacknowledged, and the last that took it out of service.
     """
 
     alive: Instant

@@ -60,6 +60,19 @@ def test_after_a_minute_it_is_announced_again_if_it_still_holds(away: float, sou
         assert changes[0].reason == "the watch was away for 60 s: acknowledged too long ago"
 
 
+@pytest.mark.parametrize("away", [5.0, 50.0])
+def test_why_it_is_there_stays_told_after_it_was_seen(away: float) -> None:
+    before = risen()
+    why = before.book.entry("level").reason
+    before.acknowledge()
+    assert before.state() == "active-acknowledged"
+    assert before.changes[-1].reason == "acknowledged while active"
+    assert before.book.entry("level").reason == why
+    assert why.startswith("clipped 20.0 % of the picture")
+    story, _ = after_restart(before, away)
+    assert story.book.entry("level").reason == why
+
+
 def test_after_a_minute_it_is_silent_if_it_no_longer_holds() -> None:
     story, _ = after_restart(risen(acknowledged=True), 600.0)
     story.hold(3.0, 0.0)
