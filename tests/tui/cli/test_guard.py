@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+from analysis.journal.place import default_path
+from analysis.settings.hold_files import hold_folder
 from tests.output.post_server import Server
 from tests.tui.cli.guard_rig import ENTRY, PATIENT, TOUCHY, Manager, Running
 from tests.tui.cli.program import ROOT, environment, one_line
@@ -255,6 +257,15 @@ def test_without_an_engine_it_says_so_once_and_guards(guard: Starts, tmp_path: P
     said = guard("--speak", PATH=str(tmp_path)).alarmed()
     assert said.code == 143 and said.err.count("espeak-ng is not installed") == 1
     assert "ALARM shadows" in said.out
+
+
+def test_the_unit_keeps_its_journal_where_it_may_write() -> None:
+    """systemd.exec(5): StateDirectory= names a folder under /var/lib; the rest is read-only (ProtectSystem=strict)."""
+    lines = UNIT.read_text().splitlines()
+    settings = dict(line.removeprefix("Environment=").split("=") for line in lines if line.startswith("Environment="))
+    (state,) = [line.removeprefix("StateDirectory=") for line in lines if line.startswith("StateDirectory=")]
+    assert default_path(settings).parent == Path("/var/lib") / state
+    assert hold_folder(settings).is_relative_to(Path("/var/lib") / state)
 
 
 def test_the_unit_file_is_understood_by_systemd() -> None:
