@@ -213,7 +213,7 @@ class Speech:
             return f"no speech: {ENGINE} did not end within {self._timing.speaking:g} s and was stopped"
         # Without a sound device the engine (1.51) says "error:" and ends with code 0 all the same (measured).
         if ended.code != 0 or ended.said.lower().startswith("error"):
-            return f"no speech: {ended.said or f'{ENGINE} ended with {ended.code}'}"
+            return f"no speech: {ENGINE} {f'says {ended.said}' if ended.said else f'ended with {ended.code}'}"
         self.spoken += 1
         return None
 

@@ -42,8 +42,8 @@ class SpokenOutlet:
             self._speech.announce(announcement, sound_seconds(announcement.priority) if audible(status) else 0.0)
 
     def say(self, words: str) -> bool:
-        """Speak words that the operator asked for."""
-        return self._speech.say(words)
+        """Speak words that the operator asked for; False also where it is tried, and failed the last time."""
+        return self._speech.say(words) and self._speech.fault is None
 
     def hush(self) -> None:
         """Silence what sounds and what is spoken now."""

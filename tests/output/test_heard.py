@@ -99,6 +99,17 @@ def test_asked_speaks_only_when_asked(engine: dict[str, str], opened: list[Heard
     assert "when asked for" in outlet.status(NOW).reason
 
 
+def test_words_that_failed_the_last_time_are_not_called_spoken(engine: dict[str, str], opened: list[Heard]) -> None:
+    """Without a sound device the engine says "error:" and ends with code 0 (measured with 1.51)."""
+    path = Path(engine["PATH"].split(":")[0]) / ENGINE
+    path.write_text("#!/bin/sh\necho 'error: No such file or directory' >&2\n")
+    opened.append(open_heard("bell", engine, speech="asked"))
+    outlet = opened[0].outlet
+    outlet.say("all well")
+    until(lambda: "espeak-ng says error" in outlet.status(NOW).reason, "the engine failed")
+    assert not outlet.say("all well")
+
+
 def test_the_recorders_take_back_words_of_what_is_over(engine: dict[str, str]) -> None:
     speech = Speech(lambda _: None, engine, timing=CALM)
     outlet = SpokenOutlet(Outlet(Choice(outlet="speakers", reason=""), PaperSpeaker()), speech)

@@ -202,7 +202,7 @@ def test_no_sound_device_is_told_although_the_engine_ends_well(booth: Booth) -> 
     speech.announce(alarm())
     assert speech.wait(PATIENT)
     until(lambda: booth.lines, "a line")
-    assert booth.lines == ["no speech: error: No such file or directory"] and speech.spoken == 0
+    assert booth.lines == ["no speech: espeak-ng says error: No such file or directory"] and speech.spoken == 0
     booth.engine(WRITES)
     speech.announce(alarm())
     assert speech.wait(PATIENT)
