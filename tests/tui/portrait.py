@@ -2,7 +2,8 @@
 
 The library's own export leaves braille to whatever font the viewer falls back to, which
 shifts whole rows; here dots and blocks are drawn as shapes. From the command line it draws the
-real watch: ``python -m tests.tui.portrait scene:boathouse screen.svg [120x40 [SECONDS]]``.
+real watch: ``python -m tests.tui.portrait scene:boathouse screen.svg [120x40 [SECONDS [KEYS]]]``; keys are pressed
+one after the other, with the controls of ``configs/controls.toml`` set.
 """
 
 from __future__ import annotations
@@ -95,19 +96,27 @@ def _hex(colour: Color | None, default: str) -> str:
     return default if colour is None or colour.is_default else colour.get_truecolor(DIMMED_MONOKAI).hex
 
 
-async def _draw(feed: str, path: Path, size: tuple[int, int], seconds: float) -> None:
+async def _draw(feed: str, path: Path, size: tuple[int, int], seconds: float, keys: str) -> None:
     from analysis.feed.source import FeedOptions
     from tui.app import StopkeeperApp
+    from tui.cli.desks import open_desks
     from tui.cli.options import settings_from
     from tui.cli.watch import build
     from tui.look import Look
 
-    watch = build(feed, FeedOptions(realtime=True, loop=True), settings_from(None), "off")
+    settings = settings_from(None)
+    desks = open_desks(settings, feed, Path("configs/controls.toml")).desks if keys else None
+    if desks is not None:
+        desks.archive = None  # nothing of it is to outlive the picture
+    watch = build(feed, FeedOptions(realtime=True, loop=True), settings, "off", desks=desks)
     try:
         watch.start()
         app = StopkeeperApp(watch, Look(glyphs="braille", colours="full"))
         async with app.run_test(size=size) as pilot:
             await pilot.pause(seconds)
+            for key in keys:
+                await pilot.press(key)
+                await pilot.pause(4.0)
             portrait(app, path)
     finally:
         watch.close()
@@ -116,4 +125,5 @@ async def _draw(feed: str, path: Path, size: tuple[int, int], seconds: float) ->
 if __name__ == "__main__":
     feed, path, *more = sys.argv[1:]
     width, height = (more[0] if more else "120x40").split("x")
-    asyncio.run(_draw(feed, Path(path), (int(width), int(height)), float(more[1]) if len(more) > 1 else 8.0))
+    seconds, keys = float(more[1]) if len(more) > 1 else 8.0, more[2] if len(more) > 2 else ""
+    asyncio.run(_draw(feed, Path(path), (int(width), int(height)), seconds, keys))
