@@ -109,9 +109,11 @@ class AlarmsPanel(Panel):
         """Those with nothing to say, by name only; where no picture can be judged it is said once."""
         sheet.put(1, y, "· quiet", Ink.SOFT)
         frozen = [alarm.alarm for alarm in alarms if alarm.frozen]
-        lines = textwrap.wrap("  ".join(alarm.alarm for alarm in alarms if not alarm.frozen), max(sheet.width - 14, 8), break_on_hyphens=False)
+        width = max(sheet.width - 14, 8)
+        watching = "  ".join(alarm.alarm for alarm in alarms if not alarm.frozen)
+        lines = textwrap.wrap(watching, width, break_on_hyphens=False)
         if frozen:
-            lines += textwrap.wrap(f"held: no picture: {'  '.join(frozen)}", max(sheet.width - 14, 8), break_on_hyphens=False)
+            lines += textwrap.wrap(f"held: no picture: {'  '.join(frozen)}", width, break_on_hyphens=False)
         for line in lines[: sheet.height - y]:
             sheet.put(13, y, line, Ink.SOFT)
             y += 1
