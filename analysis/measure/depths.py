@@ -10,12 +10,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analysis.measure.sample import ROWS, STEPS, Sample, Sampler, signal_of_steps
-from analysis.measure.unpack import Area
-from analysis.model.frame import Frame, FrameFormat
+from analysis.measure.extreme import Channel, ExtremeMeter
+from analysis.measure.sample import signal_of_steps
+from analysis.model.frame import FrameFormat
 from analysis.model.reading import StopsSpread
 from analysis.signal.curves import MIDDLE_GREY, Curve
-from analysis.signal.layouts import layout
 from analysis.signal.levels import percent, top_code
 
 LOW, HIGH, STEP = -14.0, 2.0, 1.0 / 4.0
@@ -23,13 +22,12 @@ LOW, HIGH, STEP = -14.0, 2.0, 1.0 / 4.0
 _FAINTEST = 1e-9
 
 
-class DepthsMeter:
+class DepthsMeter(ExtremeMeter):
     """Tells how near the floor the pictures of one format are, through one curve."""
 
     def __init__(self, shape: FrameFormat, curve: Curve) -> None:
-        self._how = how = layout(shape.layout)
-        self._sampler = Sampler(shape)
-        depth, span = how.depth, shape.encoding.range
+        super().__init__(shape)
+        depth, span = self._how.depth, shape.encoding.range
         # Saturated codes decode to R'G'B' that no camera wrote; beyond the code range no curve is defined.
         least, most = (percent(code, depth, span) / 100.0 for code in (0, top_code(depth)))
         light = np.asarray(curve.decode(np.clip(signal_of_steps(depth, span), least, most)), np.float64)
@@ -37,28 +35,9 @@ class DepthsMeter:
         self._bins = round((HIGH - LOW) / STEP)
         self._bin = np.clip(np.floor((stops - LOW) / STEP), 0, self._bins - 1).astype(np.intp)
 
-    def look(self, sample: Sample) -> StopsSpread:
-        """The spread of depths of a sample with colour."""
-        return self._spread(_counts(sample))
-
-    def look_closely(self, frame: Frame, area: Area) -> StopsSpread:
-        """The same of every row of ``area``, for a command that has the time."""
-        group = 1 << self._how.log2_height
-        apart = max(group, area[3] // ROWS // group * group)
-        left, top, wide, high = area
-        counts = np.zeros(STEPS)
-        for down in range(0, min(apart, high), group):
-            counts += _counts(self._sampler.take(frame, (left, top + down, wide, high - down)))
-        return self._spread(counts)
+    def _of(self, one: Channel, other: Channel) -> Channel:
+        return cv2.min(one, other)
 
     def _spread(self, counts: npt.NDArray[np.float64]) -> StopsSpread:
         shares = np.bincount(self._bin, weights=counts, minlength=self._bins) * (100.0 / float(counts.sum()))
         return StopsSpread(low=LOW, step=STEP, counts=tuple(shares.tolist()))
-
-
-def _counts(sample: Sample) -> npt.NDArray[np.float64]:
-    """How many pixels have their darkest channel at each step of the sample's scale."""
-    assert sample.rgb is not None, "depths need a sample with colour"
-    red, green, blue = sample.rgb
-    least = red if green is red else cv2.min(cv2.min(red, green), blue)
-    return np.asarray(cv2.calcHist([least], [0], None, [STEPS], [0, STEPS]).ravel(), np.float64)

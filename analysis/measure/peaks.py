@@ -11,12 +11,11 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from analysis.measure.sample import ROWS, STEPS, STEPS_PER_CODE, Sample, Sampler, signal_of_steps
-from analysis.measure.unpack import Area
-from analysis.model.frame import Frame, FrameFormat
+from analysis.measure.extreme import Channel, ExtremeMeter
+from analysis.measure.sample import STEPS_PER_CODE, signal_of_steps
+from analysis.model.frame import FrameFormat
 from analysis.model.reading import StopsSpread
 from analysis.signal.curves import MIDDLE_GREY, Curve
-from analysis.signal.layouts import layout
 from analysis.signal.levels import percent, top_code
 
 LOW, HIGH, STEP = -6.0, 12.0, 1.0 / 32.0
@@ -24,13 +23,12 @@ LOW, HIGH, STEP = -6.0, 12.0, 1.0 / 32.0
 _FAINTEST = 1e-9
 
 
-class PeaksMeter:
+class PeaksMeter(ExtremeMeter):
     """Tells how near the clip the pictures of one format are, through one curve."""
 
     def __init__(self, shape: FrameFormat, curve: Curve) -> None:
-        self._how = how = layout(shape.layout)
-        self._sampler = Sampler(shape)
-        depth, span = how.depth, shape.encoding.range
+        super().__init__(shape)
+        depth, span = self._how.depth, shape.encoding.range
         # Saturated codes decode to R'G'B' that no camera wrote; beyond the code range no curve is defined.
         least, most = (percent(code, depth, span) / 100.0 for code in (0, top_code(depth)))
         half = STEPS_PER_CODE * 2.0 ** (8 - depth) / 2.0
@@ -39,19 +37,8 @@ class PeaksMeter:
         self._lower = _stops(np.clip(signal - (signal[1] - signal[0]) * half, least, most), curve)
         self._edges = LOW + STEP * np.arange(1, round((HIGH - LOW) / STEP))
 
-    def look(self, sample: Sample) -> StopsSpread:
-        """The spread of peaks of a sample with colour; empty bins at the top are left out."""
-        return self._spread(_counts(sample))
-
-    def look_closely(self, frame: Frame, area: Area) -> StopsSpread:
-        """The same of every row of ``area``, for a command that has the time: several samples, row beside row."""
-        group = 1 << self._how.log2_height
-        apart = max(group, area[3] // ROWS // group * group)
-        left, top, wide, high = area
-        counts = np.zeros(STEPS)
-        for down in range(0, min(apart, high), group):
-            counts += _counts(self._sampler.take(frame, (left, top + down, wide, high - down)))
-        return self._spread(counts)
+    def _of(self, one: Channel, other: Channel) -> Channel:
+        return cv2.max(one, other)
 
     def _spread(self, counts: npt.NDArray[np.float64]) -> StopsSpread:
         there, total = np.flatnonzero(counts), float(counts.sum())
@@ -62,14 +49,6 @@ class PeaksMeter:
         shares = np.diff(np.concatenate([[0.0], below, [total]])) * (100.0 / total)
         last = int(np.flatnonzero(shares > 0.0)[-1]) + 1
         return StopsSpread(low=LOW, step=STEP, counts=tuple(np.maximum(shares[:last], 0.0).tolist()))
-
-
-def _counts(sample: Sample) -> npt.NDArray[np.float64]:
-    """How many pixels have their brightest channel at each step of the sample's scale."""
-    assert sample.rgb is not None, "peaks need a sample with colour"
-    red, green, blue = sample.rgb
-    largest = red if green is red else cv2.max(cv2.max(red, green), blue)
-    return np.asarray(cv2.calcHist([largest], [0], None, [STEPS], [0, STEPS]).ravel(), np.float64)
 
 
 def _stops(signal: npt.NDArray[np.float64], curve: Curve) -> npt.NDArray[np.float64]:
