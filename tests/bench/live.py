@@ -93,7 +93,9 @@ def _watch(width: int, height: int, rate: float, *, hasty: bool = False) -> tupl
     rules = DEFAULT_RULES
     if hasty:
         rules = tuple(
-            msgspec.structs.replace(rule, on_delay=0.0, off_delay=0.0) for rule in rules if rule.kind == "highlights"
+            msgspec.structs.replace(rule, on_delay=0.0, off_delay=0.0, often=0)
+            for rule in rules
+            if rule.kind == "highlights"
         )
     watch = Watch(supervisor, Examiner(), rules, open_outlet("off", {}), clock, (changes,))
     return watch, camera, changes
