@@ -6,6 +6,9 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from math import log2
 
+import numpy as np
+import numpy.typing as npt
+
 Dimmer = Sequence[tuple[float, float]]
 """A dimmer curve: (percent on the dial, percent of full light), both rising."""
 
@@ -47,6 +50,19 @@ def key_power(before: float, stops: float, dimmer: Dimmer | None = None) -> floa
         return wanted
     dial, light = [each[0] for each in dimmer], [each[1] for each in dimmer]
     return float(dial[-1] * wanted / light[-1]) if wanted > light[-1] else _between(wanted, light, dial)
+
+
+def key_powers(before: float, stops: npt.NDArray[np.float64], dimmer: Dimmer | None = None) -> npt.NDArray[np.float64]:
+    """:func:`key_power` of many amounts at once.
+
+    >>> key_powers(50.0, np.array([-1.0, 2.0])).tolist()
+    [25.0, 200.0]
+    """
+    wanted = np.asarray(100.0 * key_light(before, dimmer) * 2.0**stops)
+    if dimmer is None:
+        return wanted
+    dial, light = [each[0] for each in dimmer], [each[1] for each in dimmer]
+    return np.where(wanted > light[-1], dial[-1] * wanted / light[-1], np.interp(wanted, light, dial))
 
 
 def _between(value: float, known: Sequence[float], given: Sequence[float]) -> float:

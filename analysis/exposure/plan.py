@@ -13,12 +13,21 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.exposure.aims import aim_for, third_words, thirds
-from analysis.exposure.key_power import key_light, key_power
+from analysis.exposure.key_power import key_light, key_powers
 from analysis.exposure.plan_words import cautions, moves, reason, short
 from analysis.exposure.policy import EVEN_LIGHT, NEAR_CLIP, OPEN_SKY, Policy, above_native, suggest
 from analysis.exposure.predict import Forecast, Outlook
-from analysis.exposure.series import aperture_name, exact_aperture
-from analysis.exposure.settings_grid import Settings, allowed, iso_choices
+from analysis.exposure.series import aperture_name
+from analysis.exposure.settings_grid import (
+    MOST,
+    Settings,
+    allowed,
+    iso_choices,
+    joined,
+    only_as_set,
+    same_looks,
+    thinned,
+)
 from analysis.exposure.targets import Target, background, main_sitter
 from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
@@ -110,22 +119,16 @@ class _Tried:
     ) -> None:
         self._now, self._limits, self._camera, self._policy = outlook.controls, limits, camera, policy
         self._target, self._behind, self._outlook = target, behind, outlook
-        base = allowed(self._now, limits, camera)
         self._fixed_key = not (policy.key_moves and limits.free("key") and self._now.key_percent is not None)
+        base = allowed(self._now, limits, camera, MOST if self._fixed_key else MOST_WITH_KEY)
         if policy.background_first and behind is None and not self._fixed_key:
-            base = _only(base, self._now)
+            base = only_as_set(base, self._now)
         keyed = base
         if not self._fixed_key and base.count * (2 + len(limits.key_distances)) > MOST_WITH_KEY:
-            keyed = _same_looks(base, self._now)  # a key is moved with ND and ISO, not with a look as well
+            keyed = same_looks(base, self._now)  # a key is moved with ND and ISO, not with a look as well
         powers, distances = self._keys(keyed)
         still, away = (np.nan if each is None else each for each in (self._now.key_percent, self._now.key_distance))
-        repeat = powers.shape[0]
-        self.settings = Settings(
-            **{
-                name: np.concatenate([getattr(base, name), np.tile(getattr(keyed, name), repeat)])
-                for name in Settings.__struct_fields__
-            }
-        )
+        self.settings = joined(base, keyed, powers.shape[0])
         self.power = np.concatenate([np.full(base.count, still), powers.ravel()])
         self.distance = np.concatenate([np.full(base.count, away), distances.ravel()])
         self._factor = self._key_factor(self.power, self.distance)
@@ -145,19 +148,23 @@ class _Tried:
         now, limits = self._now, self._limits
         if self._fixed_key or now.key_percent is None:
             return np.empty((0, base.count)), np.empty((0, base.count))
-        camera = self._outlook.over(base).camera_stops
+        camera = self._outlook.camera_stops(base)
         wanted = 2.0 ** (-self._target.off - camera)  # factor on all light of the skin
         factor = np.maximum((wanted - 1.0 + now.key_share) / max(now.key_share, 1e-6), 1e-4)
         powers, distances = [], []
-        for distance in limits.key_distances or (now.key_distance,):
+        for distance in self._distances(base.count):
             by_distance = 1.0 if distance is None or now.key_distance is None else (now.key_distance / distance) ** 2
             need = np.log2(factor / by_distance)
-            every, back = np.unique(np.round(need, 4), return_inverse=True)
-            ideal = np.array([key_power(now.key_percent, float(each), limits.dimmer or None) for each in every])[back]
+            ideal = key_powers(now.key_percent, need, limits.dimmer or None)
             stepped = np.round(ideal / limits.key_step) * limits.key_step
             powers.append(np.clip(stepped, *limits.key_range)[None])
             distances.append(np.full((1, base.count), np.nan if distance is None else distance))
         return np.concatenate(powers), np.concatenate(distances)
+
+    def _distances(self, settings: int) -> tuple[float | None, ...]:
+        """Distances that are tried with so many settings, not more than stay quick."""
+        own = self._now.key_distance
+        return thinned(self._limits.key_distances, max(2, MOST_WITH_KEY // max(1, settings)), own) or (own,)
 
     def _key_factor(self, power: Floats, distance: Floats) -> Floats:
         now, dimmer = self._now, self._limits.dimmer or None
@@ -368,23 +375,6 @@ def _may_be_lost(reading: Reading, policy: Policy) -> bool:
     clipped, left = reading.clipped, reading.headroom_stops
     near = left is not None and left < NEAR_CLIP
     return policy.name == OPEN_SKY or near or (clipped is not None and clipped.any > SAME)
-
-
-def _same_looks(every: Settings, now: Controls) -> Settings:
-    """The settings that leave aperture and shutter as they are."""
-    same = every.angle == now.shutter_angle
-    if now.t_stop is not None:
-        same &= np.abs(np.log2(every.t_stop / exact_aperture(now.t_stop))) < 1e-6
-    return Settings(**{name: getattr(every, name)[same] for name in Settings.__struct_fields__})
-
-
-def _only(every: Settings, now: Controls) -> Settings:
-    """The one setting that leaves the camera as it is."""
-    same = (every.nd == now.nd_stops) & (every.iso == now.iso) & (every.angle == now.shutter_angle)
-    if now.t_stop is not None:
-        same &= np.abs(np.log2(every.t_stop / now.t_stop)) < 0.1
-    place = np.flatnonzero(same)[:1]
-    return Settings(**{name: getattr(every, name)[place] for name in Settings.__struct_fields__})
 
 
 def _plain(value: float, now: float) -> float:

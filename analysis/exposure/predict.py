@@ -112,9 +112,7 @@ class Outlook:
     def over(self, settings: Settings, key_factor: Floats | float = 1.0) -> Forecast:
         """The pictures of these settings, with the key ``key_factor`` times as strong as it is now."""
         now = self.controls
-        lens = exact_aperture(now.t_stop) if now.t_stop is not None else np.nan
-        closed = np.nan_to_num(2.0 * np.log2(settings.t_stop / lens)) if now.t_stop else np.zeros(settings.count)
-        longer = np.log2(settings.angle / now.shutter_angle)
+        closed, longer = self._looks(settings)
         caught = now.nd_stops - settings.nd - closed + longer
         gain = np.log2(settings.iso / now.iso)
         whole = caught + gain
@@ -158,6 +156,20 @@ class Outlook:
             snr_lost=lost,
             closed=closed,
             longer=longer,
+        )
+
+    def _looks(self, settings: Settings) -> tuple[Floats, Floats]:
+        """Stops by which the lens is closed and the shutter open for longer."""
+        now = self.controls
+        lens = exact_aperture(now.t_stop) if now.t_stop is not None else np.nan
+        closed = np.nan_to_num(2.0 * np.log2(settings.t_stop / lens)) if now.t_stop else np.zeros(settings.count)
+        return closed, np.log2(settings.angle / now.shutter_angle)
+
+    def camera_stops(self, settings: Settings) -> Floats:
+        """Stops by which these settings of the camera lift the signal, the key left as it is."""
+        closed, longer = self._looks(settings)
+        return np.asarray(
+            self.controls.nd_stops - settings.nd - closed + longer + np.log2(settings.iso / self.controls.iso)
         )
 
     @property

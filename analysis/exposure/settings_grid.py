@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TypeVar
 
 import msgspec
 import numpy as np
@@ -12,14 +13,18 @@ from analysis.exposure.series import aperture_series, exact_aperture, iso_series
 from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
 
+T = TypeVar("T", float, float | None)
 Floats = npt.NDArray[np.float64]
 
 COMMON_FILTERS = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0)
 """ND in stops where neither limits nor camera say which there are; common practice, no published source."""
 COMMON_ISO = (100.0, 12800.0)
 COMMON_T = (1.0, 22.0)
-MOST = 50_000
-"""Settings beyond which aperture and shutter, both looks, are not moved together but one at a time."""
+MOST = 40_000
+"""Settings beyond which aperture and shutter, both looks, are not moved together but one at a time; where that is
+still too many, every second value of the longest list is left out."""
+FEW_LOOKS = 6
+"""Values of aperture or of shutter that are kept before steps of ND and ISO are left out."""
 
 
 class Settings(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -36,8 +41,8 @@ class Settings(msgspec.Struct, frozen=True, kw_only=True, eq=False):
         return int(self.nd.size)
 
 
-def allowed(now: Controls, limits: ControlLimits, camera: CameraProfile | None = None) -> Settings:
-    """All that may be set, what is set now among it.
+def allowed(now: Controls, limits: ControlLimits, camera: CameraProfile | None = None, most: int = MOST) -> Settings:
+    """All that may be set, what is set now among it; of very long lists only so much as makes ``most`` settings.
 
     >>> small = ControlLimits(nd_steps=(2.0, 4.0), iso_steps=(400.0, 800.0))
     >>> every = allowed(Controls(nd_stops=2.0), small)
@@ -48,8 +53,18 @@ def allowed(now: Controls, limits: ControlLimits, camera: CameraProfile | None =
     iso = iso_choices(now, limits, camera)
     lens = _lens_choices(now, limits)
     angles = _angle_choices(now, limits)
-    if len(nd) * len(iso) * len(lens) * len(angles) <= MOST:
+    if len(nd) * len(iso) * len(lens) * len(angles) <= most:
         return _grid(nd, iso, lens, angles)
+    while len(nd) * len(iso) * (len(lens) + len(angles)) > most:
+        if max(len(lens), len(angles)) > FEW_LOOKS:
+            if len(lens) >= len(angles):
+                lens = _halved(lens, now.t_stop)
+            else:
+                angles = _halved(angles, now.shutter_angle)
+        elif len(nd) >= len(iso):
+            nd = _halved(nd, now.nd_stops)
+        else:
+            iso = _halved(iso, now.iso)
     one, other = _grid(nd, iso, lens, (now.shutter_angle,)), _grid(nd, iso, (now.t_stop,), angles)
     return Settings(
         **{name: np.concatenate([getattr(one, name), getattr(other, name)]) for name in Settings.__struct_fields__}
@@ -104,5 +119,53 @@ def _angle_choices(now: Controls, limits: ControlLimits) -> tuple[float, ...]:
     return _with(now.shutter_angle, limits.shutter_angles)
 
 
+def thinned(values: tuple[float, ...], most: int, own: float | None) -> tuple[float, ...]:
+    """At most so many of the values (and the last, and the ``own`` one), evenly chosen.
+
+    >>> thinned((1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0), 4, 2.0), thinned((1.0, 2.0), 4, None)
+    ((1.0, 2.0, 3.0, 5.0, 7.0), (1.0, 2.0))
+    """
+    found = values
+    while len(found) > most:
+        found = found[::2]
+    if found == values:
+        return values
+    return tuple(sorted({*found, values[-1], *((own,) if own in values else ())}))
+
+
+def _halved(values: tuple[T, ...], own: T) -> tuple[T, ...]:
+    """Every second value; the last and the own one stay."""
+    kept = {0, len(values) - 1, values.index(own)} | set(range(0, len(values), 2))
+    halved = tuple(values[place] for place in sorted(kept))
+    return halved if len(halved) < len(values) else (own,)
+
+
 def _with(own: float, steps: Iterable[float]) -> tuple[float, ...]:
     return tuple(sorted({own, *steps}))
+
+
+def joined(base: Settings, keyed: Settings, times: int) -> Settings:
+    """The settings as they are, then those that go with a key so many times."""
+    return Settings(
+        **{
+            name: np.concatenate([getattr(base, name), np.tile(getattr(keyed, name), times)])
+            for name in Settings.__struct_fields__
+        }
+    )
+
+
+def same_looks(every: Settings, now: Controls) -> Settings:
+    """The settings that leave aperture and shutter as they are."""
+    same = every.angle == now.shutter_angle
+    if now.t_stop is not None:
+        same &= np.abs(np.log2(every.t_stop / exact_aperture(now.t_stop))) < 1e-6
+    return Settings(**{name: getattr(every, name)[same] for name in Settings.__struct_fields__})
+
+
+def only_as_set(every: Settings, now: Controls) -> Settings:
+    """The one setting that leaves the camera as it is."""
+    same = (every.nd == now.nd_stops) & (every.iso == now.iso) & (every.angle == now.shutter_angle)
+    if now.t_stop is not None:
+        same &= np.abs(np.log2(every.t_stop / now.t_stop)) < 0.1
+    place = np.flatnonzero(same)[:1]
+    return Settings(**{name: getattr(every, name)[place] for name in Settings.__struct_fields__})

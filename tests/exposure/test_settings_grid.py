@@ -61,3 +61,24 @@ def test_too_many_settings_move_one_look_at_a_time() -> None:
     every = allowed(NOW, limits)
     both = (np.abs(every.t_stop - 2.0**1.5) > 1e-6) & (every.angle != 180.0)
     assert not both.any() and every.count > MOST // 2
+
+
+def test_however_long_the_lists_few_enough_are_tried() -> None:
+    """Two hundred steps of everything would be sixteen million settings."""
+    long = tuple(0.1 * number for number in range(1, 201))
+    wide = ControlLimits(
+        nd_steps=long, iso_steps=tuple(100.0 * each for each in long), t_steps=tuple(1.0 + each for each in long),
+        shutter_angles=tuple(10.0 * each for each in long), locked=(),
+    )  # fmt: skip
+    now = Controls(nd_stops=3.33, iso=850.0, t_stop=2.8, shutter_angle=172.8)
+    for most in (MOST, 5_000):
+        every = allowed(now, wide, None, most)
+        assert every.count <= most
+        here = (every.nd == 3.33) & (every.iso == 850.0) & (every.angle == 172.8)
+        assert here.any() and every.nd.max() == pytest.approx(20.0) and every.iso.max() == pytest.approx(2000.0)
+
+
+def test_a_variable_filter_keeps_its_steps_when_looks_are_left_out() -> None:
+    wide = ControlLimits(nd_range=(0.0, 10.0), nd_step=1 / 6, locked=(), shutter_angles=(45, 90, 144, 172.8, 180, 270))
+    every = allowed(NOW, wide, camera_named("large-sensor-log", {}), 20_000)
+    assert every.count <= 20_000 and np.unique(np.round(every.nd, 6)).size == 61
