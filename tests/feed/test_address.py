@@ -67,7 +67,7 @@ def test_query_of_our_own_kinds() -> None:
         ("clip:1.mov", "./clip:1.mov"),
         ("scene:", "write scene:boathouse"),
         ("faulty:?fault=hang", "write faulty:boathouse"),
-        ("faulty:boathouse?fault=vannish", "did you mean vanish?"),
+        ("faulty:boathouse?fault=vannish", 'did you mean "vanish"?'),
         ("faulty:boathouse?at=soon", "is not a number"),
         ("faulty:boathouse?every=0", "every and count begin at 1"),
         ("device:first", "write device:0"),
@@ -84,12 +84,12 @@ def test_query_of_our_own_kinds() -> None:
         ("rtsp://[::1/door", "write HOST:PORT"),
         ("raw:", "write raw:1920x1080@25/"),
         ("raw:1920x1080", "write raw:1920x1080@25/"),
-        ("raw:64x48@25/yuv420q", "did you mean yuv420p"),
+        ("raw:64x48@25/yuv420q", 'did you mean "yuv420p'),
         ("raw:64x48@0/yuv420p", "a rate must be above zero"),
         ("raw:0x48@25/yuv420p", "cannot be"),
-        ("raw:64x48/yuv420p?range=narow", "did you mean narrow?"),
-        ("raw:64x48/yuv420p?rnage=full", "did you mean range?"),
-        ("raw:64x48/yuv420p?matrix=bt701", "did you mean bt70"),
+        ("raw:64x48/yuv420p?range=narow", 'did you mean "narrow"?'),
+        ("raw:64x48/yuv420p?rnage=full", 'did you mean "range"?'),
+        ("raw:64x48/yuv420p?matrix=bt701", 'did you mean "bt70'),
         ("scene:boat\nhouse", "control characters"),
     ],
 )
@@ -97,7 +97,7 @@ def test_bad_forms_get_one_line_with_a_way_on(text: str, words: str) -> None:
     with pytest.raises(UsageError) as told:
         parse_address(text)
     line = told.value.line()
-    assert words in line.replace("did you mean bt709?", "did you mean bt70") and "\n" not in line
+    assert words in line.replace("did you mean bt709?", 'did you mean "bt70') and "\n" not in line
     assert told.value.todo and told.value.exit_code == 2
 
 
