@@ -7,6 +7,8 @@ from analysis.model.hold import Apart, BackgroundBy, Hold
 from analysis.model.instant import Instant
 from tui.wording import share
 
+NO_MATTER = 0.05
+"""Percent of the picture that makes no difference."""
 OLD_SECONDS = 24 * 3600.0
 """A hold of another day is marked: the light may not be what it was."""
 
@@ -94,12 +96,12 @@ def points_words(points: float | None, what: str) -> tuple[str, str]:
 
     >>> points_words(0.314, "clipped"), points_words(-12.0, "crushed"), points_words(0.0, "clipped")
     (('+0.31', 'more clipped'), ('-12.0', 'less crushed'), ('0', 'alike'))
-    >>> points_words(None, "clipped")
-    ('–', 'not told')
+    >>> points_words(0.03, "crushed"), points_words(0.008, "crushed"), points_words(None, "clipped")
+    (('+0.03', 'alike'), ('0', 'alike'), ('–', 'not told'))
     """
     if points is None:
         return "–", "not told"
-    if abs(points) < 0.005:
+    if abs(points) < 0.01:
         return "0", "alike"
     sign, word = ("+", "more") if points > 0.0 else ("-", "less")
-    return f"{sign}{share(abs(points))}", f"{word} {what}"
+    return f"{sign}{share(abs(points))}", "alike" if abs(points) < NO_MATTER else f"{word} {what}"
