@@ -46,7 +46,8 @@ def command(
     """Print what happened, oldest first, with local times, and how often alarms rose.
 
     It may run beside a watch; it never keeps the one that writes waiting. With --json each entry has sequence, session,
-    kind and at (RFC 3339, UTC); those of alarms also alarm, occurrence, from, to, priority, reason and seconds.
+    kind and at (RFC 3339, UTC); those of alarms also alarm, occurrence, from, to, priority, reason and seconds; those
+    of turns their own kind as turn, and amounts in stops.
     """
     from analysis.journal.rate import alarm_rate
     from analysis.journal.read import history
@@ -97,12 +98,15 @@ def entry_line(entry: JournalEntry, now: float) -> str:
 def entry_object(entry: JournalEntry) -> dict[str, Any]:
     """One entry for a program; an alarm's change has the same keys as in ``guard --json``."""
     from analysis.model.alarm import AlarmChange
+    from analysis.model.turn import Turn
     from analysis.output.change_line import change_object
 
     head = {"sequence": entry.sequence, "session": entry.session, "kind": entry.kind, "at": entry.at.text()}
     if isinstance(entry.what, AlarmChange):
         return {**head, **change_object(entry.what)}
     told = msgspec.to_builtins(entry.what)
+    if isinstance(entry.what, Turn):
+        head["turn"] = told.pop("kind")  # of what kind the turn is; the entry's own kind stands there already
     return {**head, **{key: value for key, value in told.items() if key not in head}}
 
 

@@ -13,6 +13,7 @@ from analysis.feed.clock import SystemClock
 from analysis.journal.journal import Journal
 from analysis.journal.rate import AlarmRate
 from analysis.model.instant import Instant
+from analysis.model.turn import Turn
 from tests.journal.story import change, event
 from tests.tui.cli.here import program
 from tests.tui.cli.program import Said
@@ -73,6 +74,16 @@ def test_json_has_one_object_a_line_with_the_keys_of_the_guard(run: Callable[...
     assert next(each for each in objects if each["kind"] == "feed")["after"] == "lost"
     assert objects[-1]["kind"] == "rate"
     assert {"hours", "alarms", "per_hour", "busiest", "by_alarm", "quiet"} <= set(objects[-1])
+
+
+def test_json_tells_of_what_kind_a_turn_is(run: Callable[..., Said], tmp_path: Path) -> None:
+    clock, path = SystemClock(), tmp_path / "state" / "stopkeeper" / "journal.db"
+    journal = Journal(path, clock, address="cam")
+    journal.turned(Turn(kind="sitter", at=clock.now(), stops=1.1, seconds=0.2, share=0.9, sitter_stops=1.1))
+    assert journal.close()
+    (told,) = [one for one in map(json.loads, run("history", "--json").out.splitlines()) if one["kind"] == "turn"]
+    assert (told["turn"], told["stops"], told["sitter_stops"]) == ("sitter", 1.1, 1.1)
+    assert isinstance(told["at"], str)
 
 
 def test_another_journal_can_be_named(run: Callable[..., Said], kept: Path, tmp_path: Path) -> None:
