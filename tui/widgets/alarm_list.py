@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import NamedTuple
 
+import msgspec
 from textual.events import Click
 
 from analysis.model.alarm import AlarmStatus
@@ -70,6 +71,13 @@ def heard_words(status: OutletStatus, notices: str = "") -> str:
     return "; ".join(filter(None, (muted + words, notices)))
 
 
+def _without_hold(alarm: AlarmStatus, showing: Showing) -> AlarmStatus:
+    """What is judged against a hold has no value while none is chosen."""
+    matching = showing.snapshot.matching
+    chosen = matching is not None and matching.hold is not None
+    return alarm if chosen or alarm.kind != "hold" else msgspec.structs.replace(alarm, measured="")
+
+
 class AlarmList(Panel):
     """A line an alarm, the most pressing first; beneath them the picked one in full, and what was refused."""
 
@@ -98,7 +106,7 @@ class AlarmList(Panel):
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
         """The list, then the picked one."""
-        alarms = in_order(showing.snapshot.alarms)
+        alarms = [_without_hold(alarm, showing) for alarm in in_order(showing.snapshot.alarms)]
         names = [alarm.alarm for alarm in alarms]
         if self.picked not in names:
             self.picked = names[0] if names else None

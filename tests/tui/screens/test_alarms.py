@@ -5,9 +5,11 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from analysis.model.hold import Matching
 from analysis.model.instant import Instant
 from analysis.model.snapshot import OutletStatus
 from tests.tui.alarm_board import full_board
+from tests.tui.holding import holds
 from tests.tui.screens.test_app import LOOK, lines, running, screen, settle, until
 from tests.tui.synthetic import QUIET, START, FakeWatch, alarm, snapshot
 from tests.tui.test_steady import flashes_in_any_second
@@ -244,6 +246,16 @@ def test_what_cannot_be_judged_tells_no_old_number() -> None:
     told = {fact.label: fact.text for fact in facts(msgspec.structs.replace(held, frozen=True), 5.0)}
     assert "%" not in told["now"]
     assert "no picture to judge" in told["now"]
+
+
+async def test_without_a_hold_there_is_no_distance_from_it() -> None:
+    drift = msgspec.structs.replace(
+        next(a for a in full_board() if a.alarm == "drift-down"), measured="0.0 stops below the hold"
+    )
+    for beside, shown in ((None, False), (Matching(), False), (Matching(hold=holds()[0]), True)):
+        async with running(FakeWatch(snapshot(alarms=(drift,), matching=beside))) as (app, pilot):
+            await opened(app, pilot)
+            assert ("0.0 stops below the hold" in screen(app)) == shown
 
 
 async def test_the_keys_of_the_main_view_lead_here_to_the_history_and_back() -> None:
