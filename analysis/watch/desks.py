@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+import msgspec
+
 from analysis.engine.aiming import AimDesk
 from analysis.engine.anew import ExposedAnew
 from analysis.engine.drifting import DriftWatch
@@ -20,6 +22,7 @@ from analysis.model.hold import Hold
 from analysis.model.instant import Instant
 from analysis.model.reading import Measurement, Reading, View
 from analysis.model.sitter import Spot
+from analysis.model.turn import Turn
 
 USABLE = frozenset({"good", "late"})
 
@@ -54,6 +57,7 @@ class Desks:
             turns = self.turns.see(measurement.light, reading, now, spots)
             self.anew.saw(turns, now)
             for turn in turns:
+                self._learn_share(turn)
                 for listener in self.listeners:
                     listener.turned(turn)
         if reading.validity in USABLE:
@@ -97,6 +101,16 @@ class Desks:
         """What is set was changed: keep it."""
         if self.archive is not None:
             self.archive.controls_changed(self.plans.file)
+
+    def _learn_share(self, turn: Turn) -> None:
+        """A key that was just switched on shows which part of the light is its own, better than anybody can say it."""
+        controls, effect = self.plans.controls, turn.effect
+        if controls is None or controls.key_percent is None or effect is None or effect.at_least or turn.stops <= 0.0:
+            return
+        share = round(min(max(effect.key_share, 0.01), 1.0), 2)
+        if share != controls.key_share:
+            self.plans.set_controls(msgspec.structs.replace(controls, key_share=share))
+            self.keep_controls()
 
     def _drift(self, now: Instant) -> Mapping[str, float]:
         hold = self.holds.matching.hold

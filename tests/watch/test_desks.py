@@ -11,6 +11,8 @@ from analysis.engine.planning import PlanDesk
 from analysis.model.controls import Controls
 from analysis.model.frame import FrameFormat, Picture
 from analysis.model.hold import Hold
+from analysis.model.instant import Instant
+from analysis.model.turn import LampEffect, Turn
 from analysis.settings.control_files import ControlFile
 from analysis.settings.kept_controls import take_controls
 from analysis.signal.curves import curve
@@ -180,3 +182,21 @@ def test_what_could_not_be_kept_is_on_the_screen() -> None:
     rig.play(1)
     archive.words = "holds/bench.json: the disk is full"
     assert rig.play(0.2).note == "holds/bench.json: the disk is full"
+
+
+def test_a_key_that_is_switched_on_tells_the_plan_its_share_and_one_that_is_switched_off_does_not() -> None:
+    archive = Kept()
+    taken = take_controls("scene", env={"XDG_STATE_HOME": "/nowhere", "HOME": "/nowhere"})
+    desks = Desks(archive=archive, plans=PlanDesk(policies=taken.policies))
+    effect = LampEffect(sitter_stops=1.0, background_stops=0.1, key_share=0.49)
+    on = Turn(kind="sitter", at=Instant(0.0, 0.0), stops=1.0, seconds=0.0, share=0.9, effect=effect)
+    desks._learn_share(on)
+    assert archive.controls == [], "nobody said that there is a key"
+    desks.plans.set_controls(Controls(key_percent=60.0))
+    desks._learn_share(msgspec.structs.replace(on, stops=-1.0))
+    desks._learn_share(msgspec.structs.replace(on, effect=msgspec.structs.replace(effect, at_least=True)))
+    assert archive.controls == []
+    desks._learn_share(on)
+    desks._learn_share(on)
+    assert [file.controls.key_share for file in archive.controls] == [0.49]
+    assert desks.plans.controls is not None and desks.plans.controls.key_percent == 60.0

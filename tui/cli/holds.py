@@ -12,7 +12,7 @@ from typing import Any
 import click
 import msgspec
 
-from analysis.model.errors import StopkeeperError
+from analysis.model.errors import StopkeeperError, UsageError
 from tui.cli.options import feed_options, settings_from
 from tui.cli.read import rounded
 from tui.cli.say import say
@@ -79,8 +79,11 @@ def drop(name: str) -> None:
 )
 @click.option("--background", metavar="X,Y,W,H", help="Where the background is, in parts of the picture.")
 @click.option("--frames", type=click.IntRange(1, 1000), default=12, show_default=True, metavar="N", help="Frames read.")
+@click.option("--replace", is_flag=True, help="Put it in the place of a hold of that name.")
 @feed_options
-def keep(name: str, feed: str, controls_file: Path | None, frames: int, config: Path | None, **given: Any) -> None:
+def keep(
+    name: str, feed: str, controls_file: Path | None, frames: int, replace: bool, config: Path | None, **given: Any
+) -> None:
     """Keep a picture of FEED (a live feed, a file, a rendered scene) as the hold NAME."""
     from analysis.engine.matching import MatchDesk
     from analysis.model.instant import Instant
@@ -92,8 +95,11 @@ def keep(name: str, feed: str, controls_file: Path | None, frames: int, config: 
     controls = load_controls(controls_file).controls if controls_file is not None else None
     desk = MatchDesk(load_holds(hold_folder()).holds)
     path = hold_path(name)
-    with contextlib.suppress(StopkeeperError):
-        desk.drop(name)  # kept again: the newer stands
+    if replace:
+        with contextlib.suppress(StopkeeperError):
+            desk.drop(name)  # there may be none yet
+    elif path.exists():
+        raise UsageError(f"there is a hold {path.stem} already", "holds keep", "choose another name, or add --replace")
     shot = picture(feed, settings, given, frames)
     made = desk.keep(name, shot.reading, shot.view, shot.label, Instant(0.0, time.time()), controls)
     save_hold(made, path)

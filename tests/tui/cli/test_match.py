@@ -166,7 +166,10 @@ def test_holds_are_kept_listed_matched_and_forgotten(run: Run, controls: str) ->
     assert found["difference"]["background_by"] == "surroundings", "the hold brought its small picture"
     said = run("match", "hold:bench", "hold:bench")
     assert "set to ND 3, ISO 800, T2.8" in said.out
-    assert run("holds", "keep", "bench", f"{SCENE}&nd=1", *SKIN).code == 0, "kept again: the newer stands"
+    again = ("holds", "keep", "bench", f"{SCENE}&nd=1", *SKIN)
+    refused = run(*again)
+    assert refused.code == 2 and "there is a hold bench already; choose another name, or add --replace" in refused.err
+    assert run(*again, "--replace").code == 0, "kept again: the newer stands"
     assert answer(run("holds", "--json"))["controls"] is None
     assert run("holds", "drop", "bench").out == "forgotten: bench\n"
     assert "no holds yet" in run("holds").out
