@@ -45,6 +45,20 @@ def turn_words(turn: Turn) -> str:
     return line + (f" over {lasted(turn.seconds)}" if turn.seconds >= 1.0 else "")
 
 
+def short_turn(turn: Turn) -> str:
+    """A turn in few words: of a drift that ends in the clip, when that will be.
+
+    >>> from analysis.model.instant import Instant
+    >>> rate = DriftRate(of="background", stage="begun", stops_a_minute=3.0, seconds_to_clip=41.0, clips="window")
+    >>> short_turn(Turn(kind="drift", at=Instant(0.0, 0.0), stops=0.3, seconds=9.0, share=1.0, drift=rate))
+    'window clips in about 40 s'
+    """
+    drift = turn.drift
+    if drift is None or drift.stage == "ended" or drift.seconds_to_clip is None:
+        return turn_words(turn)
+    return _clip_words(drift).removeprefix("the ")
+
+
 def turn_line(turn: Turn) -> str:
     """A turn with what the key adds that was switched, for a list.
 

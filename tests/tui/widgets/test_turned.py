@@ -5,9 +5,10 @@ from __future__ import annotations
 import msgspec
 
 from analysis.model.instant import Instant
-from analysis.model.turn import LampEffect, Turn
+from analysis.model.turn import DriftRate, LampEffect, Turn
 from tests.tui.measured import complete
 from tests.tui.widgets.drawing import draw, text
+from tui.turn_words import turn_words
 from tui.widgets.blocks.turned import SHOWN_SECONDS
 from tui.widgets.numbers import NumbersPanel
 
@@ -53,3 +54,12 @@ def test_a_key_that_was_switched_says_what_it_adds() -> None:
     effect = LampEffect(sitter_stops=1.4, background_stops=0.1, key_share=0.6, ratio_stops=1.585)
     usual = msgspec.structs.replace(usual, turns=(msgspec.structs.replace(usual.turns[0], effect=effect),))
     assert "key adds +1.4, ground +0.1, ratio 3.0:1" in text(draw(NumbersPanel, WIDE, usual))
+
+
+def test_where_a_drift_has_no_room_for_its_rate_it_tells_when_something_clips() -> None:
+    usual = turned(12.0)
+    rate = DriftRate(of="background", stage="begun", stops_a_minute=3.0, seconds_to_clip=41.0, clips="window")
+    drift = msgspec.structs.replace(usual.turns[0], kind="drift", drift=rate)
+    usual = msgspec.structs.replace(usual, turns=(drift,))
+    assert "0:12 window clips in about 40 s" in text(draw(NumbersPanel, (36, 37), usual))
+    assert turn_words(drift) in text(draw(NumbersPanel, (90, 37), usual))

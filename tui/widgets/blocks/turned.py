@@ -5,7 +5,7 @@ from __future__ import annotations
 from analysis.model.turn import Turn
 from tui.palette import Ink
 from tui.sheet import Sheet
-from tui.turn_words import short_effect, turn_words
+from tui.turn_words import short_effect, short_turn, turn_words
 from tui.widgets.blocks.block import Step, Told
 from tui.wording import clock
 
@@ -27,21 +27,23 @@ class Turned:
         if rows < 2:
             return
         sheet.rule(y, "TURNS", "", Ink.STRONG)
-        for number, (when, words) in enumerate(_lines(told)[: rows - 1]):
+        for number, (when, full, short) in enumerate(_lines(told)[: rows - 1]):
             x = sheet.put(1, y + 1 + number, when, Ink.SOFT)
             room = max(sheet.width - x, 0)
+            words = full if len(full) <= room else short
             text = words if len(words) <= room else words[: max(room - 1, 0)] + ("~" if sheet.ascii else "…")
             sheet.put(x, y + 1 + number, text, told.ink(Ink.TEXT))
 
 
-def _lines(told: Told) -> list[tuple[str, str]]:
-    """When and what; below a turn what the key adds that was switched."""
-    lines: list[tuple[str, str]] = []
+def _lines(told: Told) -> list[tuple[str, str, str]]:
+    """When, what, and what in fewer words; below a turn what the key adds that was switched."""
+    lines: list[tuple[str, str, str]] = []
     for ago, turn in recent(told):
         when = f"{clock(ago)} "
-        lines.append((when, turn_words(turn)))
+        lines.append((when, turn_words(turn), short_turn(turn)))
         if turn.effect is not None:
-            lines.append((" " * len(when), short_effect(turn.effect)))
+            added = short_effect(turn.effect)
+            lines.append((" " * len(when), added, added))
     return lines
 
 
