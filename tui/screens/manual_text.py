@@ -139,6 +139,33 @@ SECTIONS: tuple[tuple[str, Rows], ...] = (
         ),
     ),
     (
+        "Beside",
+        (
+            ("HOLDS", "readings that were kept, the newest first, also of earlier sessions; Enter compares with one"),
+            ("NOW AGAINST THE HOLD", "stops the picture lies above the hold, part by part; a bar to the right is more"),
+            ("sides", "left side of the face over the right; ratio: skin over background"),
+            ("TO MATCH IT", "what to move; in terms of what is set, where you said it"),
+            ("k, x", "keep what is read now, and compare with it; forget the picked one for good"),
+            (
+                "brighter, darker than the hold",
+                "drift alarms: they call out when the light leaves a hold that was just kept, or was matched once",
+            ),
+        ),
+    ),
+    (
+        "Turns",
+        (
+            ("TURNS", "what changed in the exposure lately, seen in the picture; older ones are in the journal (j)"),
+            ("whole picture -2.0", "all by one amount, in stops: ND, ISO, aperture or shutter"),
+            ("sitter, background", "one of the two, or both by different amounts: the key light, a cloud, a window"),
+            ("part of the picture", "a region, where there is no sitter to tell from the background"),
+            ("at least", "clipping or crushing hides part of the change"),
+            ("drift +0.8 stops a minute", "slow and going on; and when the brightest part, or a spot, clips"),
+            ("cut", "another shot, so that no light can be compared"),
+            ("key adds +1.4", "a key was switched: what it adds to sitter and background, ratio of the face's sides"),
+        ),
+    ),
+    (
         "Line-up",
         (
             ("expected, found", "codes of every bar: what the pattern must have in this encoding, and what it has"),
