@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 ALL = "all"
 BETWEEN_SECONDS = 0.8
 CAUTION = "These are alarms: keep earphones low before you play them."
+SEVERAL = (
+    "Many at once (four within two seconds, or more than ten in ten minutes) become one sound: the voice and strokes",
+    "of the gravest of them, level. How many they are stands on the screen; those of priority 1 are always heard.",
+)
 _READY_SECONDS, _PLAY_SECONDS = 8.0, 10.0
 
 
@@ -58,6 +62,8 @@ def command(
         for sound in chosen:
             say(msgspec.json.encode(sound) if as_json else words(sound))
         if not as_json:
+            if len(chosen) > 1:
+                say(textwrap.fill(" ".join(SEVERAL), 80))
             say(CAUTION)
     if played:
         play_sounds(played, device, loudness, as_json=as_json)

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from analysis.alarm.flood import FloodLimits
 from analysis.output.sounds import CEILING, RATE, describe, render
 from analysis.output.speaker import DEVICE_VARIABLE
 from tests.output.alsa import Card, no_card, why_not
@@ -45,6 +46,9 @@ def test_every_alarm_is_listed_with_what_it_means_and_what_to_do(tmp_path: Path)
     for sound in describe():
         assert f"{sound.alarm} priority {sound.priority}: {sound.meaning}" in text
         assert f"{sound.sound}. To do: {sound.advice}." in text
+    assert "the gravest of them, level" in " ".join(said.out.split())
+    limits = FloodLimits()
+    assert (limits.burst, limits.burst_seconds, limits.most, limits.seconds) == (4, 2.0, 10, 600.0), "as the text says"
     assert said.out.splitlines()[-1] == CAUTION and "earphones low" in CAUTION
     assert all(len(line) <= 80 for line in said.out.splitlines())
 
