@@ -19,6 +19,7 @@ from analysis.output.sound_signs import Signs, signs
 from analysis.output.tickets import ENDED, Fate, Tickets
 
 SpeakerState = Literal["starting", "ready", "stalled", "waiting", "broken", "closed"]
+STARTING = "sound is starting"
 DEVICE_VARIABLE = "STOPKEEPER_SOUND_DEVICE"
 
 
@@ -96,7 +97,7 @@ class Speaker:
         self._closing = threading.Event()
         self._child: Child | None = None
         self._tickets = Tickets()
-        self._status = SpeakerStatus(state="starting", reason="sound is starting")
+        self._status = SpeakerStatus(state="starting", reason=STARTING)
         self._flowed = 0.0
         self._was_ready = False
         self._thread = threading.Thread(target=self._watch, name="speaker", daemon=True)

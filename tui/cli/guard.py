@@ -36,6 +36,7 @@ REPORT_SECONDS = 3600.0
 AGAIN_SECONDS = 60.0
 CLOSING_SECONDS = 2.3
 LAST_WORDS_SECONDS = 10.0
+STARTING_SECONDS = 5.0
 
 
 @click.command("guard", epilog="Example: stopkeeper guard /dev/video0 --json --hook '/usr/local/bin/page-me --loud'")
@@ -156,14 +157,14 @@ class Guard:
         self._fault: str | None = None
         self._still = self._ready = False
         self._heard: OutletStatus | None = None
-        self._fault_told = self._heard_told = self._reported = self._patted = float("-inf")
+        self._fault_told = self._heard_told = self._reported = self._patted = self._began = float("-inf")
 
     def run(self, seconds: float | None) -> None:
         """Until the feed is over, ``seconds`` have passed, nobody reads lines that matter, or a signal comes.
 
         Raises the feed's own error when it cannot be used; a feed that may come back is waited for, for ever.
         """
-        began = self._reported = time.monotonic()
+        began = self._began = self._reported = time.monotonic()
         self._watch.start()
         self._lines.note(f"guarding {self._watch.snapshot().feed.address}")
         try:
@@ -209,6 +210,11 @@ class Guard:
 
     def _tell_outlet(self, outlet: OutletStatus, now: float) -> None:
         """Another place at once; another reason for the same place, which may hold running numbers, once a minute."""
+        from analysis.output.speaker import STARTING
+
+        # What becomes of a start is told when it is known; only in trouble is the start itself worth a line.
+        if STARTING in outlet.reason and now - self._began < STARTING_SECONDS:
+            return
         before, recent = self._heard, now - self._heard_told < AGAIN_SECONDS
         if before is not None and before.outlet == outlet.outlet and (recent or before.reason == outlet.reason):
             return

@@ -14,6 +14,7 @@ from analysis.model.errors import SettingsError
 from analysis.model.feed import FeedStatus
 from analysis.model.instant import Instant
 from analysis.model.snapshot import OutletStatus, Snapshot
+from analysis.output.speaker import STARTING
 from analysis.settings.guard_settings import GuardSettings, check_guard, post_token
 from tui.cli.guard import REPORT_SECONDS, STILL_SECONDS, Guard, summary, together
 
@@ -114,6 +115,25 @@ def test_a_fault_at_every_frame_is_not_a_line_at_every_frame() -> None:
     stand.set(fault=None)
     stand.look()
     assert stand.guard._fault is None
+
+
+def test_of_sound_that_starts_only_the_outcome_is_told() -> None:
+    stand = Stand()
+    stand.guard._began = stand.now
+    stand.set(outlet=OutletStatus(outlet="bell", reason=f"terminal bell: {STARTING}"))
+    stand.look()
+    stand.set(outlet=OutletStatus(outlet="bell", reason="terminal bell: no sound device"))
+    stand.look()
+    assert [note for note in stand.notes if note.startswith("SOUND")] == ["SOUND terminal bell: no sound device"]
+
+
+def test_sound_that_never_gets_beyond_its_start_is_told() -> None:
+    stand = Stand()
+    stand.guard._began = stand.now
+    stand.set(outlet=OutletStatus(outlet="bell", reason=f"terminal bell: {STARTING}"))
+    for _ in range(40):
+        stand.look()
+    assert [note for note in stand.notes if note.startswith("SOUND")] == [f"SOUND terminal bell: {STARTING}"]
 
 
 def test_the_outlet_is_told_when_it_moves_and_its_running_numbers_once_a_minute() -> None:
