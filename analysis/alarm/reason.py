@@ -19,9 +19,13 @@ def rose(rule: AlarmRule, value: float, seconds: float, evidence: str) -> str:
     'at this rate clipping in 1.4 min, at or under the limit 3.0 min for 5.0 s'
     >>> rose(FEED, 1.0, 0.0, "no picture for 1.2 s")
     'feed lost: no picture for 1.2 s'
+    >>> from analysis.alarm.defaults import DARK
+    >>> rose(DARK, 1.0, 0.0, "picture dark: a covered lens, no light or no signal")
+    'picture dark: a covered lens, no light or no signal'
     """
     if rule.limit is None:
-        return f"{rule.words}: {evidence}" if evidence else rule.words
+        # Evidence that begins with the same words says it once.
+        return evidence if evidence.startswith(rule.words) else f"{rule.words}: {evidence}" if evidence else rule.words
     side = "over" if rule.when == "above" else "under"
     told = _told(rule, value, rule.limit)
     return with_more(f"{told}, at or {side} the limit {rule.limit:.1f} {rule.unit} for {seconds:.1f} s", evidence)

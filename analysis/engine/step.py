@@ -191,7 +191,11 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
         values["frozen"] = float(feed.state == "frozen")
+    words = dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)
     changed = state.format is not None and feed.format is not None and not state.format.same_codes(feed.format)
+    if changed and state.format is not None and feed.format is not None:
+        # By now the feed may speak of its new start only.
+        words["reshaped"] = state.format.difference(feed.format)
     values["reshaped"] = float(changed)
     evidence = feed.trouble or feed.evidence
     return observed(
@@ -199,7 +203,7 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
         more=values,
         feed_lost=feed.trouble is not None and feed.state not in OWN_ALARM,
         feed_words=evidence,
-        words=dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence),
+        words=words,
         patience=max(PATIENCE_SECONDS, 3.0 * interval),
     )
 

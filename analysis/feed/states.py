@@ -161,7 +161,7 @@ def _arrived(machine: FeedMachine, frame: Arrived, now: Instant) -> tuple[FeedMa
     count = machine.damage.add(False, limits, now)
     after = msgspec.structs.replace(machine, damage=count, contact=now)
     if after.format is not None and not after.format.same_codes(frame.format):
-        words = _difference(after.format, frame.format)
+        words = after.format.difference(frame.format)
         after = msgspec.structs.replace(after, history=None, damage=DamageCount(), stale=None)
         after, events = _go(after, "reshaped", words, now)
     if after.state == "lost" or after.history is None:
@@ -213,19 +213,6 @@ def _too_damaged(machine: FeedMachine) -> bool:
 
 def _percent(machine: FeedMachine) -> int:
     return round(100 * machine.damage.share(machine.limits))
-
-
-def _difference(before: FrameFormat, after: FrameFormat) -> str:
-    pairs = [
-        (f"{before.width}x{before.height}", f"{after.width}x{after.height}"),
-        (before.layout, after.layout),
-        (f"{before.encoding.bits} bit", f"{after.encoding.bits} bit"),
-        (f"range {before.encoding.range}", f"range {after.encoding.range}"),
-        (f"matrix {before.encoding.matrix}", f"matrix {after.encoding.matrix}"),
-        (f"curve {before.encoding.curve}", f"curve {after.encoding.curve}"),
-    ]
-    told = ", ".join(f"{old} -> {new}" for old, new in pairs if old != new)
-    return f"picture changed: {told or 'who says what its codes mean'}"
 
 
 def _go(machine: FeedMachine, state: FeedState, words: str, now: Instant) -> tuple[FeedMachine, tuple[FeedEvent, ...]]:

@@ -53,6 +53,19 @@ class FrameFormat(msgspec.Struct, frozen=True, kw_only=True):
         """Whether codes mean the same in both; the nominal rate says nothing about them, and streams guess it anew."""
         return self is other or msgspec.structs.replace(self, rate=other.rate) == other
 
+    def difference(self, after: FrameFormat) -> str:
+        """What changed from this form to a later one, in words."""
+        pairs = [
+            (f"{self.width}x{self.height}", f"{after.width}x{after.height}"),
+            (self.layout, after.layout),
+            (f"{self.encoding.bits} bit", f"{after.encoding.bits} bit"),
+            (f"range {self.encoding.range}", f"range {after.encoding.range}"),
+            (f"matrix {self.encoding.matrix}", f"matrix {after.encoding.matrix}"),
+            (f"curve {self.encoding.curve}", f"curve {after.encoding.curve}"),
+        ]
+        told = ", ".join(f"{old} -> {new}" for old, new in pairs if old != new)
+        return f"picture changed: {told or 'who says what its codes mean'}"
+
 
 class Picture(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     """What a source hands over: planes and what the source itself knows about them.

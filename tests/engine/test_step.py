@@ -205,6 +205,8 @@ def test_a_feed_that_changes_its_form_is_told_once() -> None:
         story._do(Measured(reading=reading(), feed=other))
         story.now += 0.04
     assert [(alarm, occurrence) for _, alarm, occurrence in story.heard] == [("reshaped", 1)]
+    why = next(a.reason for a in story.state.alarms(at(2.1)) if a.alarm == "reshaped")
+    assert f"picture changed: {FORMAT.width}x{FORMAT.height} -> 8x{FORMAT.height}" in why, "not how the feed is now"
 
 
 def test_headroom_that_runs_out_is_told_minutes_before_it_is_gone() -> None:
