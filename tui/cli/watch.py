@@ -78,20 +78,29 @@ def command(feed: str | None, plain: bool, seconds: float | None, config: Path |
     """
     settings = settings_from(config)
     options = feed_options_from(settings, given, realtime=True, loop=True)
+    from tui.cli.desks import controls_named, open_desks
+
     if plain:
         from tui.cli.plain import PlainLines, run_plain
         from tui.cli.say import say
 
         address, note = choose_feed(feed, settings)
         options = settled_options(options, address, given)
+        before = read_set_up(given["set_up"], settings)
+        opened = open_desks(settings, address, controls_named(given["controls"], settings), given["match"])
         lines = PlainLines(say)
         watch = build(
-            address, options, settings, given["sound"], given["speech"], lines.ring, (lines,), listeners=(lines,)
-        )
-        run_plain(watch, lines, note, seconds)
+            address, options, settings, given["sound"], given["speech"], lines.ring, (lines,),
+            desks=opened.desks, listeners=(lines,),
+        )  # fmt: skip
+        watch.set_spots(before.spots)
+        watch.set_aims(before.aims)
+        try:
+            run_plain(watch, lines, " ".join(filter(None, (note, opened.note))) or None, seconds)
+        finally:
+            opened.archive.close(ARCHIVE_SECONDS)
         return
     from analysis.feed.clock import SystemClock
-    from tui.cli.desks import controls_named, open_desks
     from tui.cli.recording import open_recording
 
     look = _look(settings, given)

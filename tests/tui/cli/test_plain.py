@@ -69,3 +69,17 @@ def test_sigterm_ends_it_cleanly(tmp_path: Path) -> None:
     assert "Traceback" not in watch.stderr.read()
     watch.stdout.close()
     watch.stderr.close()
+
+
+def test_plain_lines_hold_the_sitter_to_the_aim_of_the_settings(tmp_path: Path) -> None:
+    settings = tmp_path / "settings.toml"
+    settings.write_text("[aims.sitter]\nvalue = 50\ntolerance = 3\n")
+    said = stopkeeper(
+        "watch", "scene:boathouse?nd=6&size=640x360&noise=off", "--plain", "--sound", "off", "--seconds", "12",
+        "--config", str(settings), home=tmp_path,
+    )  # fmt: skip
+    assert "ALARM skin-low: active-unacknowledged" in said.out, said
+
+
+def test_plain_lines_refuse_a_hold_that_there_is_not(tmp_path: Path) -> None:
+    assert "no hold bench" in one_line(stopkeeper("watch", "--plain", "--match", "bench", home=tmp_path), 2)
