@@ -138,7 +138,11 @@ def test_the_process_itself_without_or_with_the_library(tmp_path: Path) -> None:
         ("import os; os.abort()", "OpenColorIO ended with -6 over it"),
         ("import sys; print('failed with: At line 7: torn'); sys.exit(4)", "line 7: not a usable CLF file: torn; "),
         ("import sys; sys.exit(4)", "not a usable CLF file: no reason given"),
-        ("import sys, numpy; numpy.save(sys.stdout.buffer, numpy.full((2, 3), numpy.nan))", "not finite"),
+        (
+            "import io, sys, numpy; b = io.BytesIO(); numpy.save(b, numpy.full((2, 3), numpy.nan)); "
+            "sys.stdout.buffer.write(b.getvalue())",
+            "not finite",
+        ),
     ],
 )
 def test_a_library_that_misbehaves_costs_one_line(program: str, said: str) -> None:
