@@ -97,7 +97,8 @@ def effect_words(effect: LampEffect) -> str:
     least = "at least " if effect.at_least else ""
     line = f"key adds {stops_text(effect.sitter_stops, effect.at_least)} to the sitter"
     if effect.lit_stops is not None and effect.shadow_stops is not None:
-        line += f" (lit side {stops_text(effect.lit_stops, effect.at_least)}, shadow side {stops_text(effect.shadow_stops)})"
+        lit, shadow = stops_text(effect.lit_stops, effect.at_least), stops_text(effect.shadow_stops)
+        line += f" (lit side {lit}, shadow side {shadow})"
     if effect.background_stops is not None:
         line += f", {stops_text(effect.background_stops)} to the background"
     where = "the lit side" if effect.lit_stops is not None else "the light there"
