@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from analysis.exposure.aims import third_words, thirds
+from analysis.model.controls import Controls
 from analysis.model.hold import Apart, BackgroundBy, Hold
 from analysis.model.instant import Instant
 from tui.wording import share
@@ -43,9 +44,15 @@ def is_old(at: Instant, now: Instant) -> bool:
 
 def set_then(hold: Hold) -> str:
     """What was set when it was kept; empty where nobody had said."""
-    now = hold.controls
-    if now is None:
-        return ""
+    return "" if hold.controls is None else controls_line(hold.controls)
+
+
+def controls_line(now: Controls) -> str:
+    """What was set, but for the shutter, which is a look.
+
+    >>> controls_line(Controls(nd_stops=6, iso=800, t_stop=2.8))
+    'ND 6, ISO 800, T2.8'
+    """
     parts = [f"ND {now.nd_stops:g}", f"ISO {now.iso:g}"]
     if now.t_stop is not None:
         parts.append(f"T{now.t_stop:g}")

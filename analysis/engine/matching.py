@@ -22,7 +22,8 @@ from analysis.model.hold import Difference, Hold, HoldMark, Matching, SmallPictu
 from analysis.model.instant import Instant
 from analysis.model.plan import Planned
 from analysis.model.reading import Reading, View
-from analysis.settings.hold_files import MOST_HOLDS, usable_hold_name
+from analysis.settings.hold_files import MOST_HOLDS
+from analysis.settings.setup_files import usable_file_name
 
 PLAN_SECONDS = 1.0
 """Between two plans, and between two tellings of what to move: nobody follows words that change faster."""
@@ -97,7 +98,7 @@ class MatchDesk:
             raise UsageError(f"the picture is {reading.validity}", "hold", "wait until it can be vouched for")
         if len(self._holds) >= MOST_HOLDS:
             raise UsageError(f"there are {MOST_HOLDS} holds", "hold", "forget one first")
-        word = self.free_name(at) if name is None else usable_hold_name(name)
+        word = self.free_name(at) if name is None else usable_file_name(name, "hold")
         if self._find(word) is not None:
             raise UsageError(f"there is a hold {word} already", "hold", "forget it first, or choose another name")
         made = Hold(

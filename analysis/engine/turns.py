@@ -22,14 +22,11 @@ BRIGHTEST = 4
 class TurnDesk:
     """Turns of one feed, from one thread.
 
-    ``recent`` are the newest turns, oldest first; ``effect`` is what the last key light that was switched added, and
-    ``effect_at`` when that was. A map is wanted some ten times a second.
+    ``recent`` are the newest turns, oldest first. A map is wanted some ten times a second.
     """
 
     def __init__(self) -> None:
         self.recent: tuple[Turn, ...] = ()
-        self.effect: LampEffect | None = None
-        self.effect_at: Instant | None = None
         self._state = turn.begin()
         self._kept: Look | None = None
 
@@ -55,10 +52,22 @@ class TurnDesk:
         if before is None or after is None or told.kind not in {"sitter", "mixed"}:
             return told
         found = lamp_effect(before, after)
-        if found is None:
-            return told
-        self.effect, self.effect_at = found, told.at
-        return msgspec.structs.replace(told, effect=found)
+        return told if found is None else msgspec.structs.replace(told, effect=found)
+
+    @property
+    def effect(self) -> LampEffect | None:
+        """What the key light added that was switched last."""
+        told = self._switched()
+        return None if told is None else told.effect
+
+    @property
+    def effect_at(self) -> Instant | None:
+        """When that was."""
+        told = self._switched()
+        return None if told is None else told.at
+
+    def _switched(self) -> Turn | None:
+        return next((each for each in reversed(self.recent) if each.effect is not None), None)
 
     def keep_light(self) -> bool:
         """Keep the light as it stands, to compare a later one with; whether it stands still enough for that."""

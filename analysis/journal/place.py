@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from analysis.model.errors import JournalError
+from analysis.settings.places import state_folder
 
 _NETWORK = {
     "nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "ceph", "glusterfs", "lustre", "ncpfs", "davfs",
@@ -25,8 +26,7 @@ def default_path(env: Mapping[str, str]) -> Path:
     >>> default_path({"XDG_STATE_HOME": "/var/state"}).as_posix()
     '/var/state/stopkeeper/journal.db'
     """
-    base = env.get("XDG_STATE_HOME") or str(Path(env.get("HOME", "~")).expanduser() / ".local" / "state")
-    return Path(base) / "stopkeeper" / "journal.db"
+    return state_folder(env) / "journal.db"
 
 
 def file_system(path: Path, mountinfo: str) -> str | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -16,7 +15,7 @@ from analysis.model.camera import CameraProfile
 from analysis.model.errors import SettingsError
 from analysis.settings.load import operator_file
 from analysis.settings.nearest import nearest
-from analysis.settings.text_files import read_text, write_text
+from analysis.settings.text_files import parse_toml, read_text, write_text
 from analysis.signal.curves import Curve
 from analysis.signal.curves.table import StopsTable
 
@@ -57,11 +56,7 @@ def parse_camera(text: str, where: str) -> CameraProfile:
     ...
     analysis.model.errors.SettingsError: x.toml: Object missing required field `snr`; ...
     """
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        said = str(error) if isinstance(error, ValueError) else "nested too deeply"
-        raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
+    raw = parse_toml(text, where)
     for key in raw:
         if key not in CameraProfile.__struct_fields__:
             raise SettingsError(f"unknown key {key!r}", where, nearest(key, CameraProfile.__struct_fields__))

@@ -26,7 +26,6 @@ from __future__ import annotations
 import math
 import os
 import re
-import tomllib
 from collections.abc import Callable, Mapping
 from itertools import pairwise
 from pathlib import Path
@@ -42,7 +41,7 @@ from analysis.model.errors import SettingsError, UsageError
 from analysis.settings.camera_files import camera_folder, load_camera
 from analysis.settings.nearest import nearest
 from analysis.settings.places import shipped
-from analysis.settings.text_files import read_text
+from analysis.settings.text_files import parse_toml, read_text
 
 MOST_STEPS = 200
 USUAL_RATE = Controls().rate
@@ -118,11 +117,7 @@ def parse_controls(text: str, where: str) -> ControlFile:
     ...
     analysis.model.errors.SettingsError: bench.toml: unknown key controls.nd_stop; did you mean "nd_stops"?
     """
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        said = str(error) if isinstance(error, ValueError) else "nested too deeply"
-        raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
+    raw = parse_toml(text, where)
     for key in raw:
         if key not in _KEYS:
             raise SettingsError(f"unknown key {printable(key)}", where, nearest(key, _KEYS))

@@ -12,7 +12,6 @@ For example::
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -26,7 +25,8 @@ from analysis.model.hold import Hold, SmallPicture
 from analysis.model.instant import Instant
 from analysis.model.reading import Reading, StopsSpread
 from analysis.settings.nearest import nearest
-from analysis.settings.setup_files import LONGEST_NAME
+from analysis.settings.places import state_folder
+from analysis.settings.setup_files import usable_file_name
 from analysis.settings.text_files import read_text, write_text
 
 VERSION = 1
@@ -36,7 +36,6 @@ MOST_HOLDS = 100
 LARGEST_SIDE = 320
 """Pixels across, and down, of a hold's picture at most."""
 _MOST_BINS, _MOST_SITTERS, _LONGEST_FEED = 2048, 64, 1024
-_PLAIN = re.compile(r"[^\W_](?:[\w .-]*[^\W_])?")
 
 
 class _HoldFile(msgspec.Struct, frozen=True, kw_only=True):
@@ -62,9 +61,7 @@ def hold_folder(env: Mapping[str, str] | None = None) -> Path:
     >>> hold_folder({"XDG_STATE_HOME": "/var/state"}).as_posix()
     '/var/state/stopkeeper/holds'
     """
-    env = os.environ if env is None else env
-    base = env.get("XDG_STATE_HOME") or str(Path(env.get("HOME", "~")).expanduser() / ".local" / "state")
-    return Path(base) / "stopkeeper" / "holds"
+    return state_folder(os.environ if env is None else env) / "holds"
 
 
 def hold_path(name: str, env: Mapping[str, str] | None = None) -> Path:
@@ -73,20 +70,7 @@ def hold_path(name: str, env: Mapping[str, str] | None = None) -> Path:
     >>> hold_path("bench by the doors", {"XDG_STATE_HOME": "/var/state"}).as_posix()
     '/var/state/stopkeeper/holds/bench by the doors.json'
     """
-    return hold_folder(env) / f"{usable_hold_name(name)}.json"
-
-
-def usable_hold_name(name: str, where: str = "hold") -> str:
-    """The name without needless spaces. Raises SettingsError for one that cannot be a file's.
-
-    >>> usable_hold_name("  hold 3  14.05 ")
-    'hold 3 14.05'
-    """
-    word = " ".join(name.split())
-    if len(word) > LONGEST_NAME or not _PLAIN.fullmatch(word):
-        todo = f"use 1 to {LONGEST_NAME} letters, digits, spaces, dots and dashes"
-        raise SettingsError(f'"{printable(word)}" is not a usable name', where, todo)
-    return word
+    return hold_folder(env) / f"{usable_file_name(name, 'hold')}.json"
 
 
 def to_json(hold: Hold) -> str:
@@ -137,7 +121,7 @@ def load_holds(folder: Path) -> HoldsFound:
 
 def _by_file(path: Path) -> Hold:
     """The hold of a file of the folder, under the file's own name: who copies or renames it there means that one."""
-    return msgspec.structs.replace(load_hold(path), name=usable_hold_name(path.stem, str(path)))
+    return msgspec.structs.replace(load_hold(path), name=usable_file_name(path.stem, str(path)))
 
 
 def _files(folder: Path) -> list[Path]:
@@ -177,7 +161,7 @@ def parse_hold(text: str, where: str) -> Hold:
     _within(read, where)
     # What the monotonic clock of another session said means nothing here.
     kept = Instant(0.0, read.at.utc)
-    name = usable_hold_name(read.name, where)
+    name = usable_file_name(read.name, where)
     return Hold(name=name, at=kept, feed=read.feed, reading=read.reading, picture=read.picture, controls=read.controls)
 
 

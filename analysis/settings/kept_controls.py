@@ -22,6 +22,7 @@ from analysis.model.controls import ControlLimits, Controls
 from analysis.model.errors import SettingsError, StopkeeperError
 from analysis.settings.camera_files import toml_value
 from analysis.settings.control_files import ControlFile, camera_named, load_controls
+from analysis.settings.places import state_folder
 from analysis.settings.policy_files import load_policy, policy_names
 
 _HEAD = """\
@@ -81,8 +82,7 @@ def kept_folder(env: Mapping[str, str]) -> Path:
     >>> kept_folder({"XDG_STATE_HOME": "/var/state"}).as_posix()
     '/var/state/stopkeeper/controls'
     """
-    base = env.get("XDG_STATE_HOME") or str(Path(env.get("HOME", "~")).expanduser() / ".local" / "state")
-    return Path(base) / "stopkeeper" / "controls"
+    return state_folder(env) / "controls"
 
 
 def kept_path(feed: str, named: Path | None, env: Mapping[str, str]) -> Path:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from analysis.settings.aim_settings import parse_aims
 from analysis.settings.guard_settings import check_guard
 from analysis.settings.nearest import nearest
 from analysis.settings.schema import AlarmSettings, Settings
-from analysis.settings.text_files import read_text
+from analysis.settings.text_files import parse_toml, read_text
 
 
 def operator_file(env: Mapping[str, str]) -> Path:
@@ -42,10 +41,7 @@ def parse(text: str, where: str) -> Settings:
     >>> parse("[alarms.highlights]\\nlimit = 2.5", "example").alarms.highlights.limit
     2.5
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(f"not valid TOML: {error}", where, "mend that line") from None
+    raw = parse_toml(text, where)
     aims = parse_aims(raw.pop("aims", {}), where)
     _refuse_unknown(raw, Settings, where, "")
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 import analysis
@@ -12,3 +13,13 @@ def shipped(kind: str) -> Path:
     package = Path(analysis.__file__).parent
     installed = package / "data" / kind
     return installed if installed.is_dir() else package.parent / kind
+
+
+def state_folder(env: Mapping[str, str]) -> Path:
+    """Where the program keeps what it knows from one session to the next (XDG base directories).
+
+    >>> state_folder({"XDG_STATE_HOME": "/var/state"}).as_posix()
+    '/var/state/stopkeeper'
+    """
+    base = env.get("XDG_STATE_HOME") or str(Path(env.get("HOME", "~")).expanduser() / ".local" / "state")
+    return Path(base) / "stopkeeper"

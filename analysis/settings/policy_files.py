@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from analysis.model.errors import SettingsError, UsageError
 from analysis.settings.load import operator_file
 from analysis.settings.nearest import nearest
 from analysis.settings.places import shipped
-from analysis.settings.text_files import read_text
+from analysis.settings.text_files import parse_toml, read_text
 
 
 def policy_folders(env: Mapping[str, str] | None = None) -> tuple[Path, ...]:
@@ -51,10 +50,7 @@ def parse_policy(text: str, where: str) -> Policy:
     ...
     analysis.model.errors.SettingsError: x.toml: weights.aim is -1; it must not be negative
     """
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise SettingsError(f"not valid TOML: {error}", where, "mend that line") from None
+    raw = parse_toml(text, where)
     weights = raw.get("weights", {})
     for table, known, prefix in (
         (raw, Policy, ""),

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from math import isfinite
 from pathlib import Path
@@ -21,7 +20,7 @@ from analysis.model.sitter import Spot
 from analysis.settings.aim_settings import Aims, parse_aims
 from analysis.settings.load import operator_file
 from analysis.settings.nearest import nearest
-from analysis.settings.text_files import read_text, write_text
+from analysis.settings.text_files import parse_toml, read_text, write_text
 
 LONGEST_NAME = 64
 _PLAIN = re.compile(r"[^\W_](?:[\w .-]*[^\W_])?")
@@ -57,7 +56,7 @@ def set_up_path(name: str, env: Mapping[str, str] | None = None) -> Path:
         if "\0" in name:
             raise SettingsError("not a path", "set-up", "leave out the null character")
         return Path(name).expanduser()
-    return set_up_folder(env) / f"{_named(name, 'set-up')}.toml"
+    return set_up_folder(env) / f"{usable_file_name(name, 'set-up')}.toml"
 
 
 def set_ups(env: Mapping[str, str] | None = None) -> tuple[str, ...]:
@@ -85,11 +84,7 @@ def parse_set_up(text: str, where: str) -> SetUp:
     >>> parse_set_up("name = 'bench'\\n[aims.sitter]\\nvalue = 48", "bench.toml").aims["sitter"].value
     48.0
     """
-    try:
-        raw = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        said = str(error) if isinstance(error, ValueError) else "nested too deeply"
-        raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
+    raw = parse_toml(text, where)
     for key in raw:
         if key not in _KEYS:
             raise SettingsError(f"unknown key {printable(key)}", where, nearest(key, _KEYS))
@@ -99,10 +94,16 @@ def parse_set_up(text: str, where: str) -> SetUp:
     spots = raw.get("spots", [])
     if not isinstance(spots, list):
         raise SettingsError("spots must be a list of tables", where, "write [[spots]] before each")
-    return SetUp(name=_named(name, where), spots=_spots(spots, where), aims=parse_aims(raw.get("aims", {}), where))
+    word = usable_file_name(name, where)
+    return SetUp(name=word, spots=_spots(spots, where), aims=parse_aims(raw.get("aims", {}), where))
 
 
-def _named(name: str, where: str) -> str:
+def usable_file_name(name: str, where: str) -> str:
+    """The name without needless spaces. Raises SettingsError for one that cannot be a file's.
+
+    >>> usable_file_name("  bench  by the doors ", "set-up")
+    'bench by the doors'
+    """
     word = " ".join(name.split())
     if len(word) > LONGEST_NAME or not _PLAIN.fullmatch(word):
         todo = f"use 1 to {LONGEST_NAME} letters, digits, spaces, dots and dashes"

@@ -5,11 +5,26 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+import tomllib
 from pathlib import Path
+from typing import Any
 
 from analysis.model.errors import SettingsError, StopkeeperError
 
 LARGEST = 1 << 20
+
+
+def parse_toml(text: str, where: str) -> dict[str, Any]:
+    """The tables of a TOML text. Raises SettingsError in one line; ``where`` names the file in it.
+
+    >>> parse_toml("iso = 800", "bench.toml")
+    {'iso': 800}
+    """
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        said = str(error) if isinstance(error, ValueError) else "nested too deeply"
+        raise SettingsError(f"not valid TOML: {said}", where, "mend that line") from None
 
 
 def read_text(path: Path) -> str:

@@ -28,8 +28,8 @@ from analysis.settings.hold_files import (
     parse_hold,
     save_hold,
     to_json,
-    usable_hold_name,
 )
+from analysis.settings.setup_files import usable_file_name
 from analysis.settings.text_files import LARGEST
 from tests.exposure.outdoors import OUTDOORS, reading
 
@@ -162,7 +162,7 @@ def test_a_damaged_file_is_a_hold_or_one_line(place: int, damage: bytes) -> None
 
 @pytest.mark.parametrize("name", ["hold 3 14.05", "Ufer-Süd", "a", "2"])
 def test_names_that_can_be_files(name: str) -> None:
-    assert usable_hold_name(name) == name
+    assert usable_file_name(name, "hold") == name
 
 
 @pytest.mark.parametrize("name", ["", " ", ".hidden", "a/b", "a\\b", "14:05", "a\nb/", "-x", "trail.", "nul\0"])

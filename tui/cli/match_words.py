@@ -9,12 +9,12 @@ from typing import Any
 import msgspec
 
 from analysis.exposure.match_words import far
-from analysis.model.controls import Controls
 from analysis.model.frame import Encoding
 from analysis.model.hold import Apart, BackgroundBy, Difference
 from analysis.model.plan import Plan, Planned
 from tui.cli.match_side import Side
 from tui.cli.read import rounded
+from tui.hold_words import controls_line
 
 _WIDE = 100
 _NAMES = ("sitter", "background", "highlights", "middle", "ratio", "side_ratio")
@@ -71,7 +71,7 @@ def words(
 
 def _who(what: str, side: Side) -> str:
     line = f"{what}: {side.label} ({_encoding(side.light.reading.encoding, side)})"
-    return line if side.controls is None else f"{line}, set to {_controls(side.controls)}"
+    return line if side.controls is None else f"{line}, set to {controls_line(side.controls)}"
 
 
 def _encoding(code: Encoding, side: Side) -> str:
@@ -97,15 +97,6 @@ def _way(head: str, way: Plan) -> list[str]:
     first, *rest = way.moves
     lines = [f"  {head}. {first}", *(f"     {move}" for move in rest)]
     return lines + textwrap.wrap(way.reason, _WIDE, initial_indent="     ", subsequent_indent="     ")
-
-
-def _controls(now: Controls) -> str:
-    parts = [f"ND {now.nd_stops:g}", f"ISO {now.iso:g}"]
-    if now.t_stop is not None:
-        parts.append(f"T{now.t_stop:g}")
-    if now.key_percent is not None:
-        parts.append(f"key {now.key_percent:g} %")
-    return ", ".join(parts)
 
 
 def as_object(

@@ -9,7 +9,7 @@ from textual.widgets import Static
 
 from analysis.model.errors import StopkeeperError
 from analysis.model.hold import Matching
-from analysis.settings.hold_files import usable_hold_name
+from analysis.settings.setup_files import usable_file_name
 from tui.bridge import Showing, WatchLike
 from tui.look import Look
 from tui.screens.ask import AskScreen
@@ -195,7 +195,7 @@ class MatchScreen(LiveScreen):
         if not answer.strip():
             return None
         try:
-            name = usable_hold_name(answer)
+            name = usable_file_name(answer, "hold")
         except StopkeeperError as error:
             return f"{error.what}: {error.todo}"
         if name.casefold() in {each.casefold() for each in self._matching.names}:
