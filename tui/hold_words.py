@@ -8,6 +8,8 @@ from analysis.model.hold import Apart, BackgroundBy, Hold
 from analysis.model.instant import Instant
 from tui.wording import share
 
+NEAR = 1.0 / 6.0
+"""Stops within which two pictures match."""
 NO_MATTER = 0.05
 """Percent of the picture that makes no difference."""
 OLD_SECONDS = 24 * 3600.0

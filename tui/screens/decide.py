@@ -20,7 +20,7 @@ from analysis.model.plan import Plan
 from analysis.model.planning import Planning
 from tui.bridge import Showing, WatchLike
 from tui.look import Look
-from tui.screens.live import LiveScreen
+from tui.screens.live import PlanningScreen
 from tui.way_words import moves_of, why_lines
 from tui.widgets.alarms import AlarmsPanel
 from tui.widgets.set_now import KEYS, SetNowPanel, value_words
@@ -49,8 +49,8 @@ _ROOMY = 32
 """Rows from which sentences get more of them."""
 
 
-class DecideScreen(LiveScreen):
-    """The plan of the newest picture. It asks the watch to plan while it is open.
+class DecideScreen(PlanningScreen):
+    """The plan of the newest picture.
 
     ``pin`` takes a ghost that stays on the main view; ``pinned`` says that one is there already.
     """
@@ -87,8 +87,8 @@ class DecideScreen(LiveScreen):
     """
 
     def __init__(self, look: Look, watch: WatchLike, pin: Pin, pinned: bool = False) -> None:
-        super().__init__(id="decide")
-        self._watch, self._pin, self.pinned = watch, pin, pinned
+        super().__init__(watch, "decide")
+        self._pin, self.pinned = pin, pinned
         self._status, self._alarms = StatusPanel(look, "decide-status"), AlarmsPanel(look, "decide-alarms")
         self._set_now = SetNowPanel(look, "decide-set-now")
         self._trace, self._ways = TracePanel(look, "decide-trace"), WaysPanel(look, "decide-ways")
@@ -111,14 +111,6 @@ class DecideScreen(LiveScreen):
         yield self._why
         yield self._alarms
         yield self._keys
-
-    def on_mount(self) -> None:
-        """Begin planning."""
-        self._watch.plan(True)
-
-    def on_unmount(self) -> None:
-        """End planning, however the view was left."""
-        self._watch.plan(False)
 
     def show(self, showing: Showing, picture: bool) -> None:
         """Draw one moment; the trace only when asked."""

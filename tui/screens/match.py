@@ -14,7 +14,7 @@ from tui.bridge import Showing, WatchLike
 from tui.look import Look
 from tui.screens.ask import AskScreen
 from tui.screens.forget import ForgetScreen
-from tui.screens.live import LiveScreen
+from tui.screens.live import PlanningScreen
 from tui.widgets.alarms import AlarmsPanel
 from tui.widgets.hold_list import HoldList
 from tui.widgets.hold_picture import HoldPicture, LivePicture
@@ -36,8 +36,8 @@ _FRAME = 5
 """Rows of health, alarms and keys."""
 
 
-class MatchScreen(LiveScreen):
-    """It asks the watch to plan while it is open, so that what to move is told in terms of the controls."""
+class MatchScreen(PlanningScreen):
+    """The chosen hold, and what to move to match it, told in terms of the controls."""
 
     BINDINGS = [
         Binding("escape,q,b", "back", show=False),
@@ -60,8 +60,7 @@ class MatchScreen(LiveScreen):
     """
 
     def __init__(self, look: Look, watch: WatchLike) -> None:
-        super().__init__(id="match")
-        self._watch = watch
+        super().__init__(watch, "match")
         self._status, self._alarms = StatusPanel(look, "match-status"), AlarmsPanel(look, "match-alarms")
         self._hold, self._live = HoldPicture(look, "match-hold"), LivePicture(look, "match-live", look.table)
         self._list = HoldList(look, "match-list")
@@ -80,14 +79,6 @@ class MatchScreen(LiveScreen):
         yield self._low
         yield self._alarms
         yield self._keys
-
-    def on_mount(self) -> None:
-        """Begin planning."""
-        self._watch.plan(True)
-
-    def on_unmount(self) -> None:
-        """End planning, however the view was left."""
-        self._watch.plan(False)
 
     @property
     def picked(self) -> str | None:

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 from analysis.model.hold import Apart, Difference
 from tui.bridge import Showing
-from tui.hold_words import BACKGROUND_BY, apart_figure, apart_words, points_words
+from tui.hold_words import BACKGROUND_BY, NEAR, apart_figure, apart_words, points_words
 from tui.measured_words import stops
 from tui.palette import Ink
 from tui.sheet import Sheet
@@ -15,8 +15,6 @@ from tui.widgets.panel import Panel
 
 SCALE = 2.0
 """Stops from the middle of a bar to its end; what lies further out ends in an arrow."""
-NEAR = 1.0 / 6.0
-"""Stops within which two pictures match."""
 
 
 class Row(NamedTuple):

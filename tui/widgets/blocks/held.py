@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from analysis.model.hold import Apart, Matching
+from tui.hold_words import NEAR, apart_figure
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.blocks.block import Step, Told
 from tui.widgets.pieces import Piece, put_pieces
-
-NEAR = 1.0 / 6.0
-"""Stops within which a part counts as matched."""
 
 
 class Held:
@@ -45,14 +43,14 @@ class Held:
 
 
 def apart_words(apart: Apart) -> str:
-    """Stops with their sign, and ``at least`` where the clip hides more; a match is said in words too.
+    """Stops as in the match view; a match is said in words.
 
-    >>> apart_words(Apart(stops=0.34)), apart_words(Apart(stops=-0.04)), apart_words(Apart(stops=2.0, at_least=True))
-    ('+0.3', 'as held', '≥+2.0')
+    >>> apart_words(Apart(stops=0.34)), apart_words(Apart(stops=-0.04)), apart_words(Apart(stops=-2.0, at_least=True))
+    ('+0.3', 'as held', '≤ -2.0')
     """
     if abs(apart.stops) < NEAR and not apart.at_least:
         return "as held"
-    return f"{'≥' if apart.at_least else ''}{apart.stops:+.1f}"
+    return apart_figure(apart)
 
 
 def _ink(apart: Apart) -> Ink:
