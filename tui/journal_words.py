@@ -94,8 +94,9 @@ def note_words(note: Note) -> EntryWords:
 
 
 def told_turn(turn: Turn) -> EntryWords:
-    """A change of exposure."""
-    return EntryWords("turn", turn_line(turn), "~", Ink.TEXT)
+    """A change of exposure; a drift stands where it was told, so it says when it began."""
+    since = f", since {time_of_day(turn.at.utc, turn.stands_at.utc)}" if turn.kind == "drift" else ""
+    return EntryWords("turn", turn_line(turn) + since, "~", Ink.TEXT)
 
 
 WORDS: dict[str, Callable[[Any], EntryWords]] = {

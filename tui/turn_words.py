@@ -25,10 +25,12 @@ def turn_words(turn: Turn) -> str:
     'background -0.7 (sitter unchanged)'
     >>> told(kind="whole", stops=4.2, at_least=True)
     'whole picture at least +4.2 stops'
+    >>> told(kind="sitter", stops=-1.3, about=True)
+    'sitter only about -1.3'
     >>> told(kind="cut", stops=0.8)
     'cut to another shot, +0.8 stops in the middle'
     """
-    amount = stops_text(turn.stops, turn.at_least)
+    amount = stops_text(turn.stops, turn.at_least, turn.about)
     if turn.kind == "drift":
         return _drift_words(turn)
     if turn.kind == "cut":
@@ -106,8 +108,8 @@ def effect_words(effect: LampEffect) -> str:
     return line + (f"; ratio {effect.ratio:.1f}:1" if effect.ratio is not None else "")
 
 
-def stops_text(stops: float | None, at_least: bool = False) -> str:
-    """An amount with its sign.
+def stops_text(stops: float | None, at_least: bool = False, about: bool = False) -> str:
+    """An amount with its sign, and what is known of how sure it is.
 
     >>> stops_text(-0.04), stops_text(1 / 3), stops_text(2.0, True), stops_text(None)
     ('0.0', '+0.3', 'at least +2.0', 'unknown')
@@ -115,7 +117,8 @@ def stops_text(stops: float | None, at_least: bool = False) -> str:
     if stops is None:
         return "unknown"
     text = f"{stops:+.1f}"
-    return ("at least " if at_least else "") + ("0.0" if text in {"+0.0", "-0.0"} else text)
+    sure = "at least " if at_least else "about " if about else ""
+    return sure + ("0.0" if text in {"+0.0", "-0.0"} else text)
 
 
 def _of_sitter(stops: float | None) -> str:

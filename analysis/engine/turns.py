@@ -117,7 +117,9 @@ def _named(told: Turn, light: LightMap, spots: tuple[Spot, ...]) -> Turn:
     if drift is None or drift.seconds_to_clip is None or not spots:
         return told
     room = np.where(light.trusted & ~light.clipped, light.room, np.inf).ravel()
-    places = [divmod(int(cell), COLUMNS) for cell in np.argsort(room)[:BRIGHTEST]]
+    down, right = light.shift
+    cells = [divmod(int(cell), COLUMNS) for cell in np.argsort(room)[:BRIGHTEST]]
+    places = [(row + down, column + right) for row, column in cells]
     for spot in spots:
         inside = sum(
             spot.x <= (column + 0.5) / COLUMNS < spot.x + spot.width

@@ -59,7 +59,13 @@ class Look(msgspec.Struct, frozen=True, kw_only=True, eq=False):
 
 
 def look_at(light: LightMap, sitters: tuple[SeenSitter, ...]) -> Look:
-    """A look, with the light of its sitter."""
+    """A look, with the light of its sitter; ``sitters`` are where they lie in the picture."""
+    down, right = light.shift
+    if down or right:
+        sitters = tuple(
+            msgspec.structs.replace(each, box=(each.box[0] - right / COLUMNS, each.box[1] - down / ROWS, *each.box[2:]))
+            for each in sitters
+        )
     box = main_box(sitters)
     if box is None:
         return Look(light=light, sitters=())

@@ -104,7 +104,7 @@ class Journal:
 
     def turned(self, turn: Turn) -> None:
         """Record a change of exposure that was recognised in the picture."""
-        self._put("turn", turn.kind, turn.at, turn)
+        self._put("turn", turn.kind, turn.stands_at, turn)
 
     def noted(self, words: str) -> None:
         """Record something in words."""

@@ -21,7 +21,9 @@ class LightMap(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     ``stops`` float32 is log2(mean linear luminance / 0.18). ``room`` float32 is how many stops the brightest
     channel of the cell lies below the clip. ``trusted`` says where neither clipped nor crushed pixels nor coarse codes
     spoil the mean, so that a change measured there is true. Where ``clipped``, the light is at least what ``stops``
-    says; where ``crushed``, at most. ``area`` is the active picture in pixels.
+    says; where ``crushed``, at most. ``area`` is the active picture in pixels. ``shift`` is by how many cells (down,
+    right) the view has moved in the picture since the map was laid over it: a camera in the hand is followed, so that
+    a cell stays on the same thing. What came in from outside is neither trusted nor anything else.
     """
 
     stops: npt.NDArray[np.float32]
@@ -32,6 +34,7 @@ class LightMap(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     at: Instant
     generation: int
     area: tuple[int, int, int, int]
+    shift: tuple[float, float] = (0.0, 0.0)
 
 
 class SeenSitter(msgspec.Struct, frozen=True, kw_only=True):

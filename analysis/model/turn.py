@@ -70,8 +70,8 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     ``whole`` is the whole picture by one amount (ND, ISO, aperture, shutter), ``sitter`` and ``background`` one of
     the two alone, ``mixed`` both by different amounts (``stops`` is the sitter's), ``part`` a region of a picture
     without a sitter, ``drift`` a slow change (``stops`` so far), ``cut`` another shot (``stops`` is how much
-    brighter it is in the middle). ``at_least`` says that clipping or crushing hides more. ``sitter_stops`` and
-    ``background_stops`` are None where not known. ``share`` is the part of the picture, 0 to 1, in which the change
+    brighter it is in the middle). ``at_least`` says that clipping or crushing hides more, ``about`` that the picture
+    leaves more than a tenth of a stop of doubt. ``sitter_stops`` and ``background_stops`` are None where not known. ``share`` is the part of the picture, 0 to 1, in which the change
     was seen: how sure it is. ``effect`` is what a key light adds that was switched, where the turn shows one.
     """
 
@@ -81,7 +81,21 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     seconds: float
     share: float
     at_least: bool = False
+    about: bool = False
     sitter_stops: float | None = None
     background_stops: float | None = None
     drift: DriftRate | None = None
     effect: LampEffect | None = None
+
+    @property
+    def stands_at(self) -> Instant:
+        """Where it stands in a record: a drift at the moment up to which it is told, all others where they began.
+
+        >>> rate = DriftRate(of="whole", stage="ended", stops_a_minute=0.0)
+        >>> over = Turn(kind="drift", at=Instant(5.0, 105.0), stops=-0.9, seconds=130.0, share=1.0, drift=rate)
+        >>> over.stands_at
+        Instant(monotonic=135.0, utc=235.0)
+        """
+        if self.kind != "drift":
+            return self.at
+        return Instant(self.at.monotonic + self.seconds, self.at.utc + self.seconds)

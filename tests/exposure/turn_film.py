@@ -29,6 +29,7 @@ from analysis.model.light import Box, LightMap, SeenSitter
 from analysis.signal.curves import curve
 
 WIDE, HIGH = 480, 270
+NOISE_SIGMAS = NOISE_REACH / STEPS_PER_SIGMA
 LUMINANCE = np.array((0.2126, 0.7152, 0.0722), np.float32)
 
 
@@ -81,8 +82,13 @@ def _masks(wide: int, high: int) -> tuple[np.ndarray, np.ndarray]:
     return person, window * (person < 0.5)
 
 
+def window_mask() -> np.ndarray:
+    """Where the view through the doors is, in a picture of the usual size."""
+    return _masks(WIDE, HIGH)[1]
+
+
 @cache
-def _photo(number: int) -> np.ndarray:
+def photo(number: int) -> np.ndarray:
     """A photograph in the public domain as linear light, (3, height, width), its middle at 18 %."""
     names = ("astronaut.png", "coffee.png", "camera.png", "chelsea.png", "rocket.jpg")
     folder = Path(skimage.__file__).parent / "data"
@@ -165,7 +171,7 @@ class Film:
     def light(self, moment: Moment) -> np.ndarray:
         """Scene-linear light before the camera, (3, height, width)."""
         if moment.shot:
-            base = _photo(moment.shot - 1)
+            base = photo(moment.shot - 1)
         else:
             base = self._room(moment)
         if moment.walker is not None:

@@ -9,6 +9,7 @@ import pytest
 
 from analysis.journal.entry import EntryKind, Gap, JournalEntry, Note
 from analysis.model.alarm import AlarmState
+from analysis.model.turn import DriftRate, Turn
 from tests.journal.story import UTC, at, change, event
 from tui.journal_words import WORDS, ago, alarm_words, entry_words, feed_words, gap_words, short_time, time_of_day
 
@@ -34,6 +35,15 @@ def test_every_state_an_alarm_becomes_is_told_with_reason_and_times(state: Alarm
     assert words.about == "highlights"
     assert "clipped 4.0 % of the picture" in words.text
     assert "rise no. 4" in words.text and "priority 2" in words.text
+
+
+def test_a_drift_that_is_over_says_when_it_began_and_how_long_it_took() -> None:
+    rate = DriftRate(of="background", stage="ended", stops_a_minute=0.0)
+    over = Turn(kind="drift", at=at(5.0), stops=-0.9, seconds=130.0, share=1.0, drift=rate)
+    told = entry_words(entry("turn", over, seconds=135.0)).text
+    assert told == f"drift of the background over: -0.9 stops in 2 min 10 s, since {time_of_day(UTC + 5.0, UTC)}"
+    step = Turn(kind="whole", at=at(5.0), stops=-0.9, seconds=0.2, share=1.0)
+    assert "since" not in entry_words(entry("turn", step)).text
 
 
 def test_states_are_told_apart_in_words() -> None:

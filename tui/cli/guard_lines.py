@@ -122,7 +122,7 @@ class GuardLines:
 
     def turned(self, turn: Turn) -> None:
         """One line for a change of exposure."""
-        self._note(turn.at.text(), f"TURN {turn_line(turn)}")
+        self._note(turn.stands_at.text(), f"TURN {turn_line(turn)}")
 
     def note(self, text: str) -> None:
         """Something of itself that is no failure."""

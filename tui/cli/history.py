@@ -107,6 +107,7 @@ def entry_object(entry: JournalEntry) -> dict[str, Any]:
     told = msgspec.to_builtins(entry.what)
     if isinstance(entry.what, Turn):
         head["turn"] = told.pop("kind")  # of what kind the turn is; the entry's own kind stands there already
+        head["began"] = entry.what.at.text()
     return {**head, **{key: value for key, value in told.items() if key not in head}}
 
 

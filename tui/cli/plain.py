@@ -38,7 +38,7 @@ class PlainLines:
 
     def turned(self, turn: Turn) -> None:
         """One line for a change of exposure."""
-        self._say(f"{turn.at.text()}  TURN {turn_line(turn)}")
+        self._say(f"{turn.stands_at.text()}  TURN {turn_line(turn)}")
 
     def ring(self) -> None:
         """The terminal's bell, where standard error is one."""

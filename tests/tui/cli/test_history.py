@@ -13,7 +13,7 @@ from analysis.feed.clock import SystemClock
 from analysis.journal.journal import Journal
 from analysis.journal.rate import AlarmRate
 from analysis.model.instant import Instant
-from analysis.model.turn import Turn
+from analysis.model.turn import DriftRate, Turn
 from tests.journal.story import change, event
 from tests.tui.cli.here import program
 from tests.tui.cli.program import Said
@@ -83,7 +83,20 @@ def test_json_tells_of_what_kind_a_turn_is(run: Callable[..., Said], tmp_path: P
     assert journal.close()
     (told,) = [one for one in map(json.loads, run("history", "--json").out.splitlines()) if one["kind"] == "turn"]
     assert (told["turn"], told["stops"], told["sitter_stops"]) == ("sitter", 1.1, 1.1)
-    assert isinstance(told["at"], str)
+    assert isinstance(told["at"], str) and told["began"] == told["at"]
+
+
+def test_a_drift_stands_where_it_ended_and_says_when_it_began(run: Callable[..., Said], tmp_path: Path) -> None:
+    clock, path = SystemClock(), tmp_path / "state" / "stopkeeper" / "journal.db"
+    journal, now = Journal(path, clock, address="cam"), clock.now()
+    rate = DriftRate(of="whole", stage="ended", stops_a_minute=0.0)
+    began = Instant(now.monotonic - 130.0, now.utc - 130.0)
+    over = Turn(kind="drift", at=began, stops=-0.9, seconds=120.0, share=1.0, drift=rate)
+    journal.turned(over)
+    assert journal.close()
+    (told,) = [one for one in map(json.loads, run("history", "--json").out.splitlines()) if one["kind"] == "turn"]
+    assert (told["at"], told["began"]) == (over.stands_at.text(), began.text())
+    assert "since" in run("history").out
 
 
 def test_another_journal_can_be_named(run: Callable[..., Said], kept: Path, tmp_path: Path) -> None:

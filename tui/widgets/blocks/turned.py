@@ -50,5 +50,5 @@ def _lines(told: Told) -> list[tuple[str, str, str]]:
 def recent(told: Told) -> list[tuple[float, Turn]]:
     """Seconds ago and turn, the newest first."""
     at = told.showing.snapshot.at
-    ages = ((max(at.since(turn.at), 0.0) + told.showing.unheard, turn) for turn in told.showing.snapshot.turns)
+    ages = ((max(at.since(turn.stands_at), 0.0) + told.showing.unheard, turn) for turn in told.showing.snapshot.turns)
     return [(ago, turn) for ago, turn in reversed(list(ages)) if ago < SHOWN_SECONDS]
