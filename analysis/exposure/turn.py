@@ -31,9 +31,11 @@ MOVES, SITTER_MOVES, FACE_MOVES = 0.025, 0.06, 0.12
 IMPATIENT_SECONDS = 3.2
 """After so long only the ground's light is waited for: sitters may never rest."""
 SAME_VIEW = 0.5
-"""Structure kept from which on it is the same view for certain; below half of it certainly another."""
-AGREED = 0.6
-"""When this share of the ground changed by one amount, as two shots do not, less structure is enough."""
+"""Structure kept from which on it is the same view for certain."""
+AGREED = 0.45
+"""When this share of the ground changed by one amount, as two shots hardly do, less structure is enough."""
+OTHER_VIEW = 0.22
+"""Structure kept below which it is another view for certain: 18 photographs kept at most 0.19 of one another."""
 BREAK = 0.4
 """Two looks in a row that fit each other less well than this, wherever they are put, are a break."""
 UNSEEN = 0.02
@@ -42,6 +44,8 @@ BARE = 0.25
 """A view with less than this part of the structure that was there is something before the lens."""
 REMEMBERED, REMEMBERED_EVERY = 7, 0.9
 """Times of rest that are kept, and the seconds between them: changes too slow to be seen are told across them."""
+PASSING = 0.15
+"""Stops by which a cell differs between two times of rest without a turn when something passes before it."""
 AGAIN = 0.06
 """A change found twice is the same when its amounts differ by no more than this, and a little with the amount."""
 SITTER_SECONDS, DOUBT_SECONDS = 2.4, 4.0
@@ -85,6 +89,7 @@ class TurnState(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     ``moved_from`` and ``moved_at`` are the first and the last time at which light was seen moving since the light last
     stood still, ``ground_from`` and ``ground_at`` those of the ground; ``broken`` whether the view changed abruptly in
     between; ``settled`` when it was last compared, ``pending`` what was found then and waits to be found again.
+    ``fresh`` says that light stood still only once so far: nobody knows who was passing then.
     """
 
     looks: tuple[Look, ...] = ()
@@ -96,6 +101,7 @@ class TurnState(msgspec.Struct, frozen=True, kw_only=True, eq=False):
     settled: Instant | None = None
     pending: Pending | None = None
     broken: bool = False
+    fresh: bool = True
     drift: Drift = Drift()
 
 
@@ -190,6 +196,7 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     # Somebody who passed before the sitter may have been taken for them in one time of rest, not in most.
     face, body = middle_of(each.look for each in state.stills)
     still = msgspec.structs.replace(state.stills[-1].look, face=face, body=body)
+    still = _lasting(still, state.stills)
     change, seen_from = _aligned(still, rest.look)
     hidden = change.seen < UNSEEN
     if not hidden and _another_view(change):
@@ -200,6 +207,8 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     least = max(LEAST, 1.5 * restless)
     kind = unseen_change(still, rest.look) if hidden else kind_of(seen_from, rest.look, change, least)
     begun, took = _when(state, kind, now)
+    if state.fresh and kind is not None and kind.of_part:
+        return _rested(state, rest.look, now, state.stills), ()
     if kind is None and not hidden:
         kind, change, begun = _slowly(state, rest, change, least, begun)
         took = now.since(begun) - STILL_SECONDS
@@ -296,15 +305,25 @@ def _another_view(change: Change) -> bool:
     """Whether it is another view; most of the ground changing by one amount is something two shots do not do."""
     if change.kept is None or change.kept >= SAME_VIEW:
         return False
-    return change.even < AGREED or change.kept < SAME_VIEW / 2.0
+    return change.even < AGREED or change.kept < OTHER_VIEW
 
 
 def _rested(state: TurnState, look: Look, now: Instant, stills: tuple[Still, ...]) -> TurnState:
     """The state with the light at rest, as it is now; an earlier rest that is not old enough is replaced."""
     if len(stills) >= 2 and stills[-1].at.since(stills[-2].at) < REMEMBERED_EVERY:
         stills = stills[:-1]
+    fresh = state.fresh and not (stills and now.since(stills[0].at) >= REMEMBERED_EVERY)
     stills = (*stills, Still(look=look, at=now))[-REMEMBERED:]
-    return TurnState(looks=state.looks, stills=stills, settled=now, drift=state.drift)
+    return TurnState(looks=state.looks, stills=stills, settled=now, fresh=fresh, drift=state.drift)
+
+
+def _lasting(look: Look, stills: tuple[Still, ...]) -> Look:
+    """The look without what was not there the time before it: somebody who was passing."""
+    if len(stills) < 2:
+        return look
+    before, light = stills[-2].look.light, look.light
+    passing = before.trusted & light.trusted & (np.abs(light.stops - before.stops) > PASSING)
+    return msgspec.structs.replace(look, light=msgspec.structs.replace(light, trusted=light.trusted & ~passing))
 
 
 def _cut(still: Look, rest: Look, change: Change, begun: Instant, took: float) -> Turn:

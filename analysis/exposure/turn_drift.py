@@ -24,8 +24,9 @@ LEAST = 0.2
 """Stops that a drift has gone before it is told."""
 QUICK = 0.05
 """Stops more where it is told after ten seconds or less: a step may still be among them."""
-ONE_WAY = 0.3
-"""Each fifth of the window moves at least this part of its fair share, and the same way."""
+ONE_WAY, ONE_WAY_SOON = 0.3, 0.5
+"""Each fifth of the window moves at least this part of its fair share, and the same way; in the shortest window more, so
+that what took four seconds is no drift yet: it may be a turn by hand."""
 HOLE = 1.6
 """Points farther apart than this many times the usual say too little of what happened in between."""
 OVER = 0.12
@@ -103,6 +104,20 @@ def follow(
             return drift, ()
         return _begun(drift, look, now, LEAST + restless)
     return _gone_on(drift, look, now)
+
+
+def seconds_ahead(drift: Drift, look: Look, now: Instant) -> float | None:
+    """Seconds until the brightest clips if the drift that was told last goes on as it does now.
+
+    None without a drift, where the light falls, and where the clip is more than ten minutes away.
+    """
+    told = drift.told
+    if told is None:
+        return None
+    window = min(max(OVER / max(abs(told.stops_a_minute) / 60.0, 1e-6), 5.0), 60.0)
+    moved = _moved(drift.points, _series(drift, told), now, window)
+    rate = told.stops_a_minute if moved is None else 60.0 * moved / window
+    return _seconds_to_clip(look.light, look, told.of, rate)
 
 
 def _added(base: Point, change: Change, now: Instant) -> Point:
@@ -267,7 +282,8 @@ def _one_way(points: tuple[Point, ...], name: str, now: Instant, window: float, 
         return 0.0
     parts = np.diff(np.interp(now.monotonic - window + window / 5.0 * np.arange(6), *found))
     total = float(parts.sum())
-    steady = bool((parts * np.sign(total) >= ONE_WAY * abs(total) / 5.0).all())
+    part = ONE_WAY_SOON if window <= WINDOWS[0] else ONE_WAY
+    steady = bool((parts * np.sign(total) >= part * abs(total) / 5.0).all())
     return total if abs(total) >= least and steady else 0.0
 
 

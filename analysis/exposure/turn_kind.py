@@ -22,7 +22,10 @@ EVEN = 0.35
 
 
 class Kind(msgspec.Struct, frozen=True, kw_only=True):
-    """A change by its kind, with the amounts that :class:`analysis.model.turn.Turn` tells."""
+    """A change by its kind, with the amounts that :class:`analysis.model.turn.Turn` tells.
+
+    ``of_part`` says that it was seen in a region of the ground alone, as somebody who comes or goes is.
+    """
 
     kind: TurnKind
     stops: float
@@ -30,6 +33,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     at_least: bool = False
     sitter: float | None = None
     background: float | None = None
+    of_part: bool = False
 
 
 def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> Kind | None:
@@ -50,6 +54,7 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
                 at_least=region.at_least,
                 sitter=sitter,
                 background=region.stops,
+                of_part=True,
             )
     if sitter is None:
         return _without_sitter(change, ground, least)

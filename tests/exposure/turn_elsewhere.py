@@ -49,8 +49,9 @@ WITHIN = 0.1
 
 
 class Setting(msgspec.Struct, frozen=True, kw_only=True):
-    """One draw. ``room`` 0 is the boathouse, others are photographs; ``walks`` how often somebody crosses (seconds, 0
-    never); ``shake`` in pixels; ``grain`` times the camera's own noise; ``crf`` of H.264, 0 for none; ``rate`` of frames."""
+    """One draw. ``room`` 0 is the boathouse, others are photographs; ``walks`` how often somebody crosses (seconds,
+    0 never); ``shake`` in pixels; ``grain`` times the camera's own noise; ``crf`` of H.264, 0 for none; ``rate`` of
+    frames."""
 
     seed: int
     kind: str
