@@ -76,7 +76,7 @@ class Depths:
             added = shot * (2.0**caught - 4.0**caught) + read * (1.0 - 4.0**caught)
             sigma = sigma + CHANNEL**2 * added
         floor = self._floor * 2.0**-gains
-        below = _normal((floor[:, None] - light[None, :]) / np.sqrt(np.maximum(sigma, 1e-18))[None, :])
+        below = normal((floor[:, None] - light[None, :]) / np.sqrt(np.maximum(sigma, 1e-18))[None, :])
         return np.asarray((1.0 - (1.0 - below) ** (CHANNELS if caught < 0.0 else 1.0)) @ self._counts)
 
 
@@ -97,10 +97,10 @@ def _between(table: Floats, rows: Floats, columns: Floats, row: Floats, column: 
     return np.asarray(upper * (1.0 - v) + lower * v)
 
 
-def _normal(z: Floats) -> Floats:
+def normal(z: Floats) -> Floats:
     """The normal distribution up to ``z``, within 0.0002.
 
-    >>> [round(float(each), 3) for each in _normal(np.array([-1.0, 0.0, 1.96]))]
+    >>> [round(float(each), 3) for each in normal(np.array([-1.0, 0.0, 1.96]))]
     [0.159, 0.5, 0.975]
     """
     z = np.clip(z, -6.0, 6.0)

@@ -22,6 +22,7 @@ from analysis.exposure.policy import native_of
 from analysis.exposure.series import exact_aperture
 from analysis.exposure.settings_grid import Settings
 from analysis.exposure.shares import Shares, light_stops, signal_of, signals
+from analysis.exposure.unblur import Unblurred, noisy_light
 from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading
@@ -107,7 +108,9 @@ class Outlook:
         self._luma = Shares(reading.spread)
         bottom = reading.floor.level if reading.floor is not None else reading.crushed.level
         self._dark = float(curve.decode(np.array((bottom + code / 2.0) / 100.0)))
-        self._depths = Depths(reading.depths or reading.spread, self._dark, reading.crushed.any, self._grain())
+        grain = self._grain()
+        self._depths = Depths(reading.depths or reading.spread, self._dark, reading.crushed.any, grain)
+        self._unblurred = Unblurred(reading.peaks or None, self._grain(where_measured=True))
 
     def over(self, settings: Settings, key_factor: Floats | float = 1.0) -> Forecast:
         """The pictures of these settings, with the key ``key_factor`` times as strong as it is now."""
@@ -121,20 +124,22 @@ class Outlook:
         unknown = np.full(settings.count, np.nan)
 
         ends = self.ends(settings.iso)
-        known, most, beyond = self._clipped(ends - whole)
+        known, most, beyond = self._clipped(ends - whole, caught)
         dimmed = np.asarray(keyed) < -1e-6
         if dimmed.any():  # nobody knows how much of what clips is lit by the key
-            known = np.where(dimmed, np.minimum(known, self._clipped(ends - whole - np.minimum(keyed, 0.0))[0]), known)
+            # Where the cheek is lit by the key in part, other places may be lit by nothing else.
+            alone = np.log2(np.clip(key_factor, FAINTEST, 1.0))
+            known = np.where(dimmed, np.minimum(known, self._clipped(ends - whole - alone, caught)[0]), known)
         # Nobody knows where an unknown sensor is full: less ISO may keep no more light than is kept now.
         kept = ends + self._unsure(settings.iso)
-        most = np.maximum(most, self._clipped(kept - whole)[1])
+        most = np.maximum(most, self._clipped(kept - whole, caught)[1])
         hidden = (beyond & (most > HIDDEN_LEAST)) | (most > known + HIDDEN_LEAST)
         stops, level, too_bright, skin_hidden = self._skin(skin, ends)
         most = self._with_face(most, keyed, too_bright)
         lit = np.abs(np.asarray(keyed)) > 1e-6
         if lit.any():  # nothing can gain more than the key itself: where even that does not clip, nothing is in doubt
             gained = np.log2(np.maximum(key_factor, 1.0))
-            lit = lit & (np.maximum(most, self._clipped(kept - whole - gained)[1]) > HIDDEN_LEAST)
+            lit = lit & (np.maximum(most, self._clipped(kept - whole - gained, caught)[1]) > HIDDEN_LEAST)
         snr, lost = self._noise(caught, settings.iso)
         crushed_least, crushed = self._depths.over(caught, gain)
         return Forecast(
@@ -227,8 +232,11 @@ class Outlook:
             return np.zeros(iso.shape)
         return np.asarray(np.minimum(np.log2(iso / self.controls.iso), 0.0))
 
-    def _clipped(self, threshold: Floats) -> tuple[Floats, Floats, Flags]:
-        """Known and greatest clipped share where light from ``threshold`` (stops in the signal now) clips."""
+    def _clipped(self, threshold: Floats, caught: Floats) -> tuple[Floats, Floats, Flags]:
+        """Known and greatest clipped share where light from ``threshold`` (stops in the signal now) clips.
+
+        ``caught`` are the stops by which the sensor catches more.
+        """
         assert self.reading.clipped is not None
         there, now = self._count_at, self.reading.clipped.any
         measured = float(self._peaks.above(there))
@@ -239,7 +247,8 @@ class Outlook:
         # The share that was counted on every pixel stands; further off the table knows better.
         near = np.maximum(1.0 - np.abs(threshold - there) / ANCHOR, 0.0)
         scale = np.where(threshold > there, share / measured if measured > 0.0 else 0.0, 1.0)
-        tied = np.clip(share + (now - measured) * near * scale, 0.0, 100.0)
+        sharper = self._unblurred.change(threshold, caught)
+        tied = np.clip(share + sharper + (now - measured) * near * scale, 0.0, 100.0)
         beyond = threshold > max(self._visible, there) + 0.02
         hidden = self._peaks.above(self._visible - self._peaks.step)
         most = np.where(beyond, np.maximum(tied, hidden), tied)
@@ -274,13 +283,19 @@ class Outlook:
         more = np.where(bright & (np.asarray(keyed) > 1e-6), 0.05 * part, 0.0)
         return np.asarray(np.minimum(most + more, 100.0))
 
-    def _grain(self) -> Grain | None:
-        """The noise of the picture as it is, None where it was not measured."""
+    def _grain(self, where_measured: bool = False) -> Grain | None:
+        """The noise of the picture as it is, None where it was not measured.
+
+        It stands for the darkest tenth; ``where_measured`` looks up the light that had it, if the curve tells.
+        """
         now = self.reading.noise.shadow_snr_stops if self.reading.noise is not None else None
         shadow = self._luma.percentile(SHADOW)
         if now is None or shadow is None:
             return None
-        return Grain.of(MIDDLE_GREY * 2.0**shadow, 2.0**now, _electrons(now), READ_NOISE)
+        noise, light = self.reading.noise, MIDDLE_GREY * 2.0**shadow
+        if where_measured and noise is not None and noise.ire is not None:
+            light = noisy_light(2.0**now, noise.ire, self.curve) or light
+        return Grain.of(light, 2.0**now, _electrons(now), READ_NOISE)
 
     def _headroom(self, threshold: Floats, keyed: Floats) -> Floats:
         now, sitter = self.reading.headroom_stops, self.sitter

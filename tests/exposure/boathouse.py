@@ -15,6 +15,7 @@ from analysis.feed.scene.stage import Stage
 from analysis.measure.depths import DepthsMeter
 from analysis.measure.examiner import Examiner, ExaminerSettings, known_curve
 from analysis.measure.extras import ExtrasSettings
+from analysis.measure.meter import Meter
 from analysis.measure.meter_settings import MeterSettings
 from analysis.measure.peaks import PeaksMeter
 from analysis.model.camera import CameraProfile, NativeIso
@@ -118,6 +119,21 @@ def profile(scene: Renderer) -> CameraProfile:
         range="narrow",
         matrix="bt709",
     )
+
+
+def counted_clipped(scene: Renderer, level: float, number: int = FRAMES - 1) -> float:
+    """Percent of the rendered picture, noise and rounding and all, that the meter counts from this level (IRE) on.
+
+    This is what an operator sees after a move, and what a prediction has to meet; :func:`true_clipped` is the light
+    before noise and codes.
+    """
+    picture = scene.picture(number / 25.0, number)
+    now = Instant(number / 25.0, number / 25.0)
+    frame = Frame(planes=tuple(picture.planes), format=scene.format, instant=now, generation=1, sequence=number)
+    meter = Meter(MeterSettings(view=False, active_picture=False, clip_percent=level))
+    found = meter.measure(frame, None, Instant(0.0, 0.0)).reading.clipped
+    assert found is not None
+    return found.any
 
 
 def true_clipped(scene: Renderer, level: float) -> float:

@@ -20,7 +20,7 @@ from analysis.feed.scene.renderer import Renderer
 from analysis.model.reading import Reading
 from analysis.settings.policy_files import load_policy
 from analysis.signal.curves import curve
-from tests.exposure.boathouse import controls_of, profile, read, renderer, true_clipped
+from tests.exposure.boathouse import controls_of, counted_clipped, profile, read, renderer, true_clipped
 from tests.exposure.outdoors import skin_aim
 
 LAYOUTS = {8: "yuyv422", 10: "yuv422p10le"}
@@ -28,9 +28,11 @@ CODINGS = [("bt709", 8), ("bt709", 10), ("hlg", 10), ("acescct", 8), ("acescct",
 SETTINGS = [(3.5, 800.0), (2.0, 800.0), (1.0, 400.0), (0.0, 800.0), (0.0, 1600.0), (-1.0, 800.0)]
 MOVES = [(0.0, 0), (1.0, 0), (-1.0, 0), (2.0, 3), (0.0, -3), (0.0, 2), (-0.5, 1), (0.0, 6), (-2.0, 0)]
 """Stops of ND and thirds of a stop of ISO."""
-SHARE = {("acescct", 8): 0.4}
-"""Percent points where not 0.2: 8-bit log writes 0.08 stop to a code, and rounding of chroma lifts its brightest
-channel; the largest error that was measured is 0.34, of 13.2 percent that clip."""
+SHARE = 0.2
+"""Percent points."""
+COARSE = ("acescct", 8)
+"""8-bit log writes 0.08 stop to a code, and the edge of a full sensor lies within one: what is counted of the picture
+in whole codes and what is counted of its light were up to 1.0 of 14 points apart, so here the truth is a range."""
 
 
 @cache
@@ -61,16 +63,17 @@ def moved(
 @pytest.mark.parametrize(("nd", "iso"), SETTINGS)
 def test_every_move_from_every_setting(coding: tuple[str, int], nd: float, iso: float) -> None:
     scene, reading = seen(coding, nd, iso)
-    share = SHARE.get(coding, 0.2)
     for change, thirds in MOVES:
         found, new, level = moved(scene, reading, change, thirds)
-        true, skin = true_clipped(new, level), new.truth(0.0).skin
-        told = f"nd {change:+} iso {thirds:+}/3: {found} true {true:.2f}, skin {skin}"
+        counted, skin = counted_clipped(new, level), new.truth(0.0).skin
+        either = (counted, true_clipped(new, level) if coding == COARSE else counted)
+        least, true = min(either), max(either)
+        told = f"nd {change:+} iso {thirds:+}/3: {found} true {either}, skin {skin}"
         known, most = float(found.clipped[0]), float(found.clipped_at_most[0])
-        assert known - share <= true <= most + share, told
+        assert known - SHARE <= true and least <= most + SHARE, told
         if not found.at_least[0]:
             assert most - known <= 0.02, told
-            assert abs(known - true) <= share, told
+            assert least - SHARE <= known <= true + SHARE, told
         clear = skin.saturated == 0.0 and skin.level < 99.0 and not found.skin_clipped[0]
         if clear and not ((reading.sitters or ())[0].clipped or 0.0) >= 1.0:
             assert abs(float(found.sitter_stops[0]) - skin.stops) <= 0.1, told
