@@ -3,6 +3,10 @@
 A dark picture's table of peaks is what the scene is, spread by noise. More light on the sensor shrinks that noise
 against the signal, so the edge that will clip is sharper than the table tells. The spread is taken out again by the
 iteration of Richardson (1972) and Lucy (1974), and put back by as much as is left of the noise.
+
+The two figures of channels below were chosen on rendered scenes. On other scenes, lights and seeds, two to six and a
+half stops under, the share was then up to 0.57 points off (0.88 with the noise left in); with a sensor of twice the
+read noise and half the well 2.1 (6.6).
 """
 
 from __future__ import annotations

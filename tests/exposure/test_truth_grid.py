@@ -8,6 +8,9 @@ within 0.95 stop, where a curve cuts noise off at black or the scene is almost n
 The crushed share is within 4 points or 0.4 of itself here, over the whole grid within 13 points where a dark scene
 darkens further, and 95 of 100 within 10.3 or less in every row: noise reaches the floor before light does, and
 predicted from light alone the share missed by up to 70 points.
+
+The noise that is taken out of a dark picture's peaks was fitted on this grid. On scenes it was not fitted on the share
+was up to 0.57 points off from two to six and a half stops under, and 2.1 with a noisier sensor.
 """
 
 from __future__ import annotations
