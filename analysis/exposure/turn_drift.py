@@ -25,7 +25,7 @@ LEAST = 0.2
 QUICK = 0.05
 """Stops more where it is told after ten seconds or less: a step may still be among them."""
 ONE_WAY, ONE_WAY_SOON = 0.3, 0.5
-"""Each fifth of the window moves at least this part of its fair share, and the same way; in the shortest window more, so
+"""Each fifth of the window moves at least this part of its fair share, and the same way; in the shortest more, so
 that what took four seconds is no drift yet: it may be a turn by hand."""
 HOLE = 1.6
 """Points farther apart than this many times the usual say too little of what happened in between."""

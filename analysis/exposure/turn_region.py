@@ -7,7 +7,7 @@ import msgspec
 import numpy as np
 import numpy.typing as npt
 
-from analysis.exposure.turn_compare import Look, structure_kept
+from analysis.exposure.turn_compare import NEAR, Look, most_common, structure_kept
 from analysis.exposure.turn_zones import zones_of
 from analysis.model.light import COLUMNS, ROWS
 
@@ -18,6 +18,9 @@ SMALLEST = 0.025
 KEPT = 0.4
 """A region keeps at least this much of its structure when only its light changed (0.52 to 0.88 in rendered rooms); one
 where a thing came or went keeps less (0.06 to 0.09 behind a person who walks through)."""
+WORN, AGREE = 0.12, 0.75
+"""Noise and darkness wear structure away: so little is enough where this share (0 to 1) of a region changed by one amount
+(0.85 and more in rendered rooms; behind people 0.7 at most)."""
 PLAIN = 0.12
 """A region without structure is believed from this share of the picture on."""
 
@@ -57,10 +60,17 @@ def changed_region(before: Look, after: Look, ground: float) -> Region | None:
             inside = names == number
             known = inside & sure
             hidden = bool(np.count_nonzero(known) < 0.3 * np.count_nonzero(inside))
-            stops = float(np.median(delta[inside if hidden else known]))
-            if (share >= PLAIN) if hidden else _is_light(before, after, known, delta, stops, share):
+            stops, agreed = _amount(delta[inside if hidden else known])
+            if (share >= PLAIN) if hidden else _is_light(before, after, known, delta, stops, share, agreed):
                 best = Region(stops=stops, share=share, at_least=hidden)
     return best
+
+
+def _amount(deltas: npt.NDArray[np.float32]) -> tuple[float, float]:
+    """The change on which most of a region agrees, and which share of it; the middle one of an uneven one."""
+    stops = most_common(deltas)
+    agreed = 0.0 if stops is None else float(np.mean(np.abs(deltas - stops) < NEAR))
+    return (float(np.median(deltas)), agreed) if stops is None or agreed < 0.5 else (stops, agreed)
 
 
 def _is_light(
@@ -70,9 +80,10 @@ def _is_light(
     delta: npt.NDArray[np.float32],
     stops: float,
     share: float,
+    agreed: float,
 ) -> bool:
     kept = structure_kept(before.light, after.light, inside)
     if kept is not None:
-        return kept >= KEPT
+        return kept >= KEPT or (kept >= WORN and agreed >= AGREE)
     low, high = np.percentile(delta[inside], (25, 75)).tolist()
     return share >= PLAIN and high - low < max(APART, 0.3 * abs(stops))

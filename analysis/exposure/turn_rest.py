@@ -15,6 +15,8 @@ from analysis.model.light import LightMap
 UNSTEADY = 0.04
 """A cell whose light goes by more than this between the halves of the time, beside its noise, has moved."""
 NOISE = 2.0
+LEAP = 4.0
+"""Times the usual noise of the picture's cells that a cell may have."""
 
 
 class Rest(msgspec.Struct, frozen=True, kw_only=True, eq=False):
@@ -31,8 +33,9 @@ def rest_of(looks: tuple[Look, ...], restless: float = 0.0) -> Rest:
     half = max(1, len(lights) // 2)
     went = np.abs(stops[-half:].mean(0) - stops[:half].mean(0))
     if len(lights) > 2:
-        # From look to look noise shows, slow movement hardly.
-        went = went - NOISE / np.sqrt(half) * np.abs(np.diff(stops, axis=0)).mean(0)
+        # From look to look noise shows, slow movement hardly; what leaps in one place alone is no noise.
+        noise = np.abs(np.diff(stops, axis=0)).mean(0)
+        went = went - NOISE / np.sqrt(half) * np.minimum(noise, LEAP * np.median(noise))
     steady = np.asarray(went < UNSTEADY + restless)
     trusted = np.logical_and.reduce([light.trusted for light in lights])
     newest = looks[-1]
