@@ -117,7 +117,7 @@ def stops_text(stops: float | None, at_least: bool = False, about: bool = False)
     if stops is None:
         return "unknown"
     text = f"{stops:+.1f}"
-    sure = "at least " if at_least else "about " if about else ""
+    sure = ("at least " if at_least else "") + ("about " if about else "")
     return sure + ("0.0" if text in {"+0.0", "-0.0"} else text)
 
 

@@ -11,6 +11,7 @@ import msgspec
 import numpy as np
 
 from analysis.exposure.turn_compare import Change, Look, compare, look_at, shift_between, shifted, structure
+from analysis.exposure.turn_doubt import weighed
 from analysis.exposure.turn_drift import Drift, follow, settle_drift
 from analysis.exposure.turn_kind import LEAST, Kind, kind_of
 from analysis.exposure.turn_rest import Rest, carried, middle_of, rest_of
@@ -44,14 +45,16 @@ BARE = 0.25
 """A view with less than this part of the structure that was there is something before the lens."""
 REMEMBERED, REMEMBERED_EVERY = 7, 0.9
 """Times of rest that are kept, and the seconds between them: changes too slow to be seen are told across them."""
+TURNED, WELL_FITTED = 1.0, 0.8
+"""Cells by which the camera was turned from which on less structure kept than this lets edges pass for light."""
 PASSING = 0.15
 """Stops by which a cell differs between two times of rest without a turn when something passes before it."""
 AGAIN = 0.06
 """A change found twice is the same when its amounts differ by no more than this, and a little with the amount."""
 SITTER_SECONDS, DOUBT_SECONDS = 2.4, 4.0
 """How long a sitter who cannot be seen is waited for; after how long a change that is another each time is none."""
-LONGEST_STEP = 4.0
-"""A change that took longer than this belongs to the drift, if one was told."""
+LONGEST_STEP, BEGUN_WITH = 4.0, 1.0
+"""A change that took longer than this belongs to the drift, if one was told; or began within so many seconds of it."""
 SMALL = 0.5
 """A change smaller than this may be the end of one that began too slowly to be seen."""
 SLOWED = 0.08
@@ -207,7 +210,7 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     least = max(LEAST, 1.5 * restless)
     kind = unseen_change(still, rest.look) if hidden else kind_of(seen_from, rest.look, change, least)
     begun, took = _when(state, kind, now)
-    if state.fresh and kind is not None and kind.of_part:
+    if kind is not None and kind.of_part and (state.fresh or _looks_elsewhere(still, rest.look, change)):
         return _rested(state, rest.look, now, state.stills), ()
     if kind is None and not hidden:
         kind, change, begun = _slowly(state, rest, change, least, begun)
@@ -223,9 +226,11 @@ def _settle(state: TurnState, now: Instant, restless: float) -> tuple[TurnState,
     seen_moving = kind.kind == "whole" and state.ground_from is not None
     if abs(kind.stops) < SMALL and not (hidden or seen_moving or state.drift.told is not None):
         kind, change = _from_the_start(state.stills[0].look, rest.look, kind, change, least)
+    found_before = None if state.pending is None else state.pending.kind
+    kind = weighed(kind, found_before, (each.look for each in state.stills), newest)
     whole = kind.stops if kind.kind == "whole" else None
     look = carried(rest, seen_from, whole, change.face or change.ground or 0.0)
-    own = state.drift.told is not None and found.took > LONGEST_STEP
+    own = _is_drift(state.drift, found)
     drift = state.drift if own else settle_drift(state.drift, look, found.begun, now)
     state = _rested(msgspec.structs.replace(state, drift=drift), look, now, ())
     return state, () if own else (_turn(kind, found.begun, found.took),)
@@ -242,6 +247,13 @@ def _certain(kind: Kind, state: TurnState, before: Look, after: Look, now: Insta
     if _goes_on(kind, before.light, state.pending.light, after.light):
         return False
     return abs(state.pending.kind.stops - kind.stops) < AGAIN + 0.03 * abs(kind.stops)
+
+
+def _is_drift(drift: Drift, found: Pending) -> bool:
+    """Whether a change is what was told as a drift: too slow for a step, or begun with it."""
+    if drift.told is None or drift.began is None:
+        return False
+    return found.took > LONGEST_STEP or abs(drift.began.at.since(found.begun)) <= BEGUN_WITH
 
 
 def _when(state: TurnState, kind: Kind | None, now: Instant) -> tuple[Instant, float]:
@@ -266,7 +278,9 @@ def _slowly(
     if _another_view(change):
         return None, newest, begun
     kind = kind_of(seen_from, rest.look, change, least)
-    if kind is None or _goes_on(kind, old.look.light, state.stills[-2].look.light, rest.look.light):
+    if kind is None or (kind.of_part and _looks_elsewhere(old.look, rest.look, change)):
+        return None, newest, begun
+    if _goes_on(kind, old.look.light, state.stills[-2].look.light, rest.look.light):
         return None, newest, begun
     return kind, change, old.at
 
@@ -274,7 +288,7 @@ def _slowly(
 def _from_the_start(first: Look, rest: Look, kind: Kind, change: Change, least: float) -> tuple[Kind, Change]:
     """A small change against the oldest time of rest, where it is the same but more: its beginning was not seen."""
     longer, seen_from = _aligned(first, rest)
-    if _another_view(longer):
+    if _another_view(longer) or _looks_elsewhere(first, rest, longer):
         return kind, change
     found = kind_of(seen_from, rest, longer, least)
     more = found is not None and found.kind == kind.kind and found.stops * np.sign(kind.stops) > abs(kind.stops)
@@ -308,6 +322,12 @@ def _another_view(change: Change) -> bool:
     return change.even < AGREED or change.kept < OTHER_VIEW
 
 
+def _looks_elsewhere(still: Look, rest: Look, change: Change) -> bool:
+    """Whether the camera was turned and the views fit badly: edges that lie beside their own are no light."""
+    turned = max(abs(one - other) for one, other in zip(still.light.shift, rest.light.shift, strict=True))
+    return turned > TURNED and change.kept is not None and change.kept < WELL_FITTED
+
+
 def _rested(state: TurnState, look: Look, now: Instant, stills: tuple[Still, ...]) -> TurnState:
     """The state with the light at rest, as it is now; an earlier rest that is not old enough is replaced."""
     if len(stills) >= 2 and stills[-1].at.since(stills[-2].at) < REMEMBERED_EVERY:
@@ -339,6 +359,7 @@ def _turn(kind: Kind, begun: Instant, took: float) -> Turn:
         seconds=took,
         share=kind.share,
         at_least=kind.at_least,
+        about=kind.about,
         sitter_stops=kind.sitter,
         background_stops=kind.background,
     )

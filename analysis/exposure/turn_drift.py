@@ -10,7 +10,8 @@ import msgspec
 import numpy as np
 
 from analysis.exposure.turn_compare import Change, Look, compare
-from analysis.exposure.turn_zones import zones_of
+from analysis.exposure.turn_rest import middle_of
+from analysis.exposure.turn_zones import lit_change, zones_of
 from analysis.model.instant import Instant
 from analysis.model.light import LightMap
 from analysis.model.turn import DriftOf, DriftRate, DriftStage, Turn
@@ -18,6 +19,7 @@ from analysis.model.turn import DriftOf, DriftRate, DriftStage, Turn
 EVERY_SECONDS = 1.0
 ANCHOR_SECONDS = 8.0
 LOST_SECONDS = 4.0
+LOOKS = 12
 WINDOWS = (5.0, 10.0, 20.0, 40.0, 80.0, 160.0, 320.0)
 KEPT_POINTS = 340
 LEAST = 0.2
@@ -43,8 +45,9 @@ SOON_SECONDS = 60.0
 FARTHEST_SECONDS = 600.0
 SAME_VIEW = 0.35
 """Structure kept below which the anchor says nothing; people before it may hide much of it."""
-ALIKE = 0.5
-"""Sitter and ground drift together when the lesser goes at least this part of the greater."""
+UNLIKE, ALIKE, LONG_ENOUGH = 0.3, 0.7, 40.0
+"""Sitter and ground drift apart when one goes less than the first part of what the other does, and together from the
+second on; in between it is waited for so many seconds, until more is seen of it."""
 SMALLEST = 4
 """Cells that are the brightest of the picture."""
 
@@ -59,9 +62,12 @@ class Point(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Drift(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """What is remembered: the anchor with the point it stands for, a point a second, and what was told last."""
+    """What is remembered: the anchor with the point it stands for, the looks since the last point, a point a second, and
+    what was told last.
+    """
 
     anchor: Look | None = None
+    looks: tuple[Look, ...] = ()
     base: Point | None = None
     points: tuple[Point, ...] = ()
     began: Point | None = None
@@ -86,18 +92,25 @@ def follow(
 
     ``restless`` is a known beat of the light in stops. While there is ``doubt`` about a step no drift is begun with it.
     """
+    looks = (*drift.looks, look)[-LOOKS:]
     if drift.anchor is None or drift.base is None:
+        if now.since(looks[0].light.at) < EVERY_SECONDS - 0.02:
+            return msgspec.structs.replace(drift, looks=looks), ()
+        look = _middle(look, looks)
         start = Point(at=now, ground=0.0, bright=0.0, sitter=0.0)
-        return msgspec.structs.replace(drift, anchor=look, base=start, points=(start,)), ()
-    last = drift.points[-1].at if drift.points else drift.base.at
+        return msgspec.structs.replace(drift, anchor=look, looks=(), base=start, points=(start,)), ()
+    anchor, base = drift.anchor, drift.base
+    last = drift.points[-1].at if drift.points else base.at
     if now.since(last) < EVERY_SECONDS - 0.02:
-        return drift, ()
-    change = compare(drift.anchor, look)
+        return msgspec.structs.replace(drift, looks=looks), ()
+    look = _middle(look, looks)
+    drift = msgspec.structs.replace(drift, looks=())
+    change = compare(anchor, look)
     if change.ground is None or (change.kept is not None and change.kept < SAME_VIEW):
         return (Drift() if now.since(last) > LOST_SECONDS else drift), ()
-    point = _added(drift.base, change, now)
+    point = _added(base, change, _of_sitter(anchor, look, change.ground), now)
     drift = msgspec.structs.replace(drift, points=(*drift.points, point)[-KEPT_POINTS:])
-    if now.since(drift.base.at) >= ANCHOR_SECONDS:  # type: ignore[union-attr]
+    if now.since(base.at) >= ANCHOR_SECONDS:
         drift = msgspec.structs.replace(drift, anchor=look, base=_known(point, drift.points))
     if drift.told is None:
         if doubt:
@@ -120,12 +133,24 @@ def seconds_ahead(drift: Drift, look: Look, now: Instant) -> float | None:
     return _seconds_to_clip(look.light, look, told.of, rate)
 
 
-def _added(base: Point, change: Change, now: Instant) -> Point:
+def _middle(look: Look, looks: tuple[Look, ...]) -> Look:
+    """A look with the sitter's light as it was in most of some: one who moves is lit differently from look to look."""
+    face, body = middle_of(looks)
+    return msgspec.structs.replace(look, face=face, body=body)
+
+
+def _of_sitter(anchor: Look, look: Look, ground: float) -> float | None:
+    """The change of the sitter's light where they are each time; None where they or a part of it cannot be seen."""
+    face, hidden = lit_change(anchor.face, look.face)
+    if face is None or hidden:
+        return None
+    body, hidden = lit_change(anchor.body, look.body)
+    # A face that only turns changes alone; light changes the body too.
+    return face if body is None or hidden else sorted((face, body, ground))[1]
+
+
+def _added(base: Point, change: Change, sitter: float | None, now: Instant) -> Point:
     ground = change.ground or 0.0
-    sitter = None
-    if change.face is not None and not change.sitter_moved and not change.face_at_least:
-        # A face that only turns changes alone; light changes the body too.
-        sitter = change.face if change.body is None else sorted((change.face, change.body, ground))[1]
     return Point(
         at=now,
         ground=base.ground + ground,
@@ -135,10 +160,17 @@ def _added(base: Point, change: Change, now: Instant) -> Point:
 
 
 def _known(point: Point, points: tuple[Point, ...]) -> Point:
-    """The point with what is not known of it as it was last known: nothing else can be said of it."""
+    """The point with what is not known of it as it was last known, and gone on since as the ground has.
+
+    A sitter who sways is lost at times; taken to stand still in between, they would lag behind any drift.
+    """
 
     def last(name: str) -> float:
-        return next((value for each in reversed(points) if (value := getattr(each, name)) is not None), 0.0)
+        for each in (point, *reversed(points)):
+            value = getattr(each, name)
+            if value is not None:
+                return float(value + point.ground - each.ground)
+        return point.ground
 
     return msgspec.structs.replace(point, bright=last("bright"), sitter=last("sitter"))
 
@@ -166,15 +198,19 @@ def _begun(drift: Drift, look: Look, now: Instant, least: float) -> tuple[Drift,
 def _which(
     points: tuple[Point, ...], gone: dict[str, float], now: Instant, window: float
 ) -> tuple[DriftOf, str] | None:
-    """Of what the drift is, and which series tells its rate."""
+    """Of what the drift is, and which series tells its rate; None while that is not clear."""
     if gone["ground"]:
         sitter = _moved(points, "sitter", now, window)
-        alone = sitter is not None and sitter * np.sign(gone["ground"]) < ALIKE * abs(gone["ground"])
-        return ("background" if alone else "whole"), "ground"
-    if gone["bright"]:
-        return "background", "bright"
-    if gone["sitter"]:
-        return "sitter", "sitter"
+        part = 1.0 if sitter is None else sitter / gone["ground"]
+        if UNLIKE < part < ALIKE and window < LONG_ENOUGH:
+            return None
+        return ("background" if part < 0.5 * (UNLIKE + ALIKE) else "whole"), "ground"
+    # The brightest and the sitter are told where the ground is not as good as gone as far as they.
+    others: tuple[tuple[str, DriftOf], ...] = (("bright", "background"), ("sitter", "sitter"))
+    for name, of in others:
+        if gone[name]:
+            part = (_moved(points, "ground", now, window) or 0.0) / gone[name]
+            return (of, name) if part < UNLIKE or (part < ALIKE and window >= LONG_ENOUGH) else None
     return None
 
 

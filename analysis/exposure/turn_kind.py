@@ -34,6 +34,7 @@ class Kind(msgspec.Struct, frozen=True, kw_only=True):
     sitter: float | None = None
     background: float | None = None
     of_part: bool = False
+    about: bool = False
 
 
 def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> Kind | None:
@@ -66,6 +67,8 @@ def kind_of(before: Look, after: Look, change: Change, least: float = LEAST) -> 
     if max(abs(sitter), abs(ground)) < least:
         return None
     hidden = change.face_at_least
+    if hidden and change.body is not None and change.body * sitter > 0.0:
+        sitter = min(sitter, change.body, key=abs)  # at least so much, whichever of the two is meant
     if change.even < HALF and change.middle is not None:
         ground = change.middle  # a lamp that reaches the ground unevenly: no one amount is told by most of it
     if abs(ground) < UNCHANGED or (abs(ground) < SPILL * abs(sitter) and sitter * ground > 0.0):

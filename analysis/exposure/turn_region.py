@@ -19,8 +19,8 @@ KEPT = 0.4
 """A region keeps at least this much of its structure when only its light changed (0.52 to 0.88 in rendered rooms); one
 where a thing came or went keeps less (0.06 to 0.09 behind a person who walks through)."""
 WORN, AGREE = 0.12, 0.75
-"""Noise and darkness wear structure away: so little is enough where this share (0 to 1) of a region changed by one amount
-(0.85 and more in rendered rooms; behind people 0.7 at most)."""
+"""Noise and darkness wear structure away: so little is enough where this share (0 to 1) of a region changed by one
+amount (0.85 and more in rendered rooms; behind people 0.7 at most)."""
 PLAIN = 0.12
 """A region without structure is believed from this share of the picture on."""
 

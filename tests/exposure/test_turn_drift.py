@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
 from analysis.exposure.turn_drift import KEPT_POINTS
 from analysis.model.light import COLUMNS, ROWS
 from analysis.model.turn import Turn
+from tests.exposure.turn_film import Film, Moment
 from tests.exposure.turn_maps import Run, body_and_face, room
+from tests.exposure.turn_runs import turns_of
 
 
 def drift(
@@ -130,3 +134,20 @@ def test_what_is_remembered_is_bounded() -> None:
     run.show(light, 350.0)
     assert len(run.state.drift.points) <= KEPT_POINTS
     assert not run.told
+
+
+@pytest.mark.parametrize(("change", "of"), [("whole", "whole"), ("ground", "background")])
+def test_a_sitter_who_sways_drifts_with_the_ground_or_does_not(change: str, of: str) -> None:
+    """Before the lake the face is lit differently from look to look."""
+
+    def story(now: float) -> Moment:
+        lean = round(14 * math.sin(1.7 * now + 1.0)), round(6 * math.sin(2.3 * now))
+        return Moment(lean=lean, **{change: -1.5 / 60.0 * max(0.0, now - 3.0)})
+
+    told = [each for _, each in turns_of(Film(story, "bt709"), 22.0, 5.0)]
+    assert [each.drift.of for each in told if each.drift is not None] == [of] and len(told) == 1
+
+
+def test_what_was_told_as_a_drift_is_not_told_as_a_turn_too() -> None:
+    _, told = drift(-30.0, 4.0, rest=8.0)
+    assert len({each.kind for each in told}) == 1
