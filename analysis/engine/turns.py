@@ -12,7 +12,7 @@ from analysis.model.instant import Instant
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 from analysis.model.reading import Reading
 from analysis.model.sitter import Spot
-from analysis.model.turn import LampEffect, Turn
+from analysis.model.turn import Turn
 
 KEPT_TURNS = 50
 BRIGHTEST = 4
@@ -28,7 +28,6 @@ class TurnDesk:
     def __init__(self) -> None:
         self.recent: tuple[Turn, ...] = ()
         self._state = turn.begin()
-        self._kept: Look | None = None
 
     def see(
         self, light: LightMap | None, reading: Reading, now: Instant, spots: tuple[Spot, ...] = ()
@@ -54,34 +53,9 @@ class TurnDesk:
         found = lamp_effect(before, after)
         return told if found is None else msgspec.structs.replace(told, effect=found)
 
-    @property
-    def effect(self) -> LampEffect | None:
-        """What the key light added that was switched last."""
-        told = self._switched()
-        return None if told is None else told.effect
-
-    @property
-    def effect_at(self) -> Instant | None:
-        """When that was."""
-        told = self._switched()
-        return None if told is None else told.at
-
-    def _switched(self) -> Turn | None:
-        return next((each for each in reversed(self.recent) if each.effect is not None), None)
-
-    def keep_light(self) -> bool:
-        """Keep the light as it stands, to compare a later one with; whether it stands still enough for that."""
-        self._kept = self._rest() or self._kept
-        return self._rest() is not None
-
-    def against_kept(self) -> LampEffect | None:
-        """What is added between the light kept and the light as it stands, whichever is brighter on the sitter."""
-        now = self._rest()
-        return lamp_effect(self._kept, now) if self._kept is not None and now is not None else None
-
     def forget(self) -> None:
         """A new life of the feed: nothing seen before can be compared. What was told stays."""
-        self._state, self._kept = turn.begin(), None
+        self._state = turn.begin()
 
     def _rest(self) -> Look | None:
         """The light as it last stood still."""

@@ -62,8 +62,8 @@ class Point(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Drift(msgspec.Struct, frozen=True, kw_only=True, eq=False):
-    """What is remembered: the anchor with the point it stands for, the looks since the last point, a point a second, and
-    what was told last.
+    """What is remembered: the anchor with the point it stands for, the looks since the last point, a point a second,
+    and what was told last.
     """
 
     anchor: Look | None = None

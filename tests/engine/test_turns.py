@@ -44,7 +44,7 @@ def test_turns_are_told_once_and_remembered() -> None:
     (told,) = watching.show(light - 2.0, 2.0)
     assert told.kind == "whole" and told.stops == pytest.approx(-2.0, abs=0.05)
     assert watching.desk.recent == (told,)
-    assert watching.desk.effect is None
+    assert told.effect is None
 
 
 def test_a_key_switched_off_tells_what_it_added() -> None:
@@ -53,22 +53,11 @@ def test_a_key_switched_off_tells_what_it_added() -> None:
     watching.show(keyed, 2.0)
     (told,) = watching.show(light, 3.0)
     assert told.kind == "sitter"
-    effect = watching.desk.effect
-    assert effect is not None and watching.desk.effect_at == told.at
+    effect = told.effect
+    assert effect is not None and watching.desk.recent[-1].effect == effect
     assert effect.sitter_stops == pytest.approx(1.5, abs=0.1)
     assert effect.background_stops == pytest.approx(0.1, abs=0.05)
     assert effect.key_share == pytest.approx(1.0 - 2.0**-1.5, abs=0.03)
-
-
-def test_light_kept_by_hand_is_compared_with_light_as_it_stands() -> None:
-    watching, light = Watching(), room()
-    assert not watching.desk.keep_light() and watching.desk.against_kept() is None
-    watching.show(light, 2.0)
-    assert watching.desk.keep_light()
-    assert watching.desk.against_kept() is None
-    watching.show(light + 2.0 * body_and_face(), 3.0)
-    found = watching.desk.against_kept()
-    assert found is not None and found.sitter_stops == pytest.approx(2.0, abs=0.1)
 
 
 def test_another_life_of_the_feed_makes_no_turn() -> None:

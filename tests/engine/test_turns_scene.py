@@ -64,9 +64,9 @@ def test_turns_of_the_address_are_told(curve: str, bits: str) -> None:
 
 
 def test_the_key_that_is_switched_on_adds_what_the_scene_says() -> None:
-    desk, told, source = watch({"lamp": "off", "switch": "2.5", "nd": "3", "curve": "acescct", "bits": "10"}, 6.0)
+    _, told, source = watch({"lamp": "off", "switch": "2.5", "nd": "3", "curve": "acescct", "bits": "10"}, 6.0)
     assert [each.kind for each in told] in (["sitter"], ["mixed"])
-    effect = desk.effect
+    effect = told[0].effect
     assert effect is not None and not effect.at_least
     renderer = source._renderer
     assert renderer is not None
