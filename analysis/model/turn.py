@@ -71,8 +71,9 @@ class Turn(msgspec.Struct, frozen=True, kw_only=True):
     the two alone, ``mixed`` both by different amounts (``stops`` is the sitter's), ``part`` a region of a picture
     without a sitter, ``drift`` a slow change (``stops`` so far), ``cut`` another shot (``stops`` is how much
     brighter it is in the middle). ``at_least`` says that clipping or crushing hides more, ``about`` that the picture
-    leaves more than a tenth of a stop of doubt. ``sitter_stops`` and ``background_stops`` are None where not known. ``share`` is the part of the picture, 0 to 1, in which the change
-    was seen: how sure it is. ``effect`` is what a key light adds that was switched, where the turn shows one.
+    leaves more than a tenth of a stop of doubt. ``sitter_stops`` and ``background_stops`` are None where not known.
+    ``share`` is the part of the picture, 0 to 1, in which the change was seen. ``effect`` is what a key light adds that
+    was switched, where the turn shows one.
     """
 
     kind: TurnKind

@@ -6,11 +6,12 @@ import msgspec
 import numpy as np
 import pytest
 
-from analysis.engine.turns import KEPT_TURNS, TurnDesk, seen_sitters
+from analysis.engine.turns import KEPT_TURNS, TurnDesk, _named, seen_sitters
 from analysis.model.instant import Instant
+from analysis.model.light import ROWS
 from analysis.model.reading import Flicker, PictureArea, Reading
 from analysis.model.sitter import SitterReading, Spot
-from analysis.model.turn import Turn
+from analysis.model.turn import DriftRate, Turn
 from tests.exposure.outdoors import reading as made_up
 from tests.exposure.turn_maps import AREA, FACE, body_and_face, room, seen
 
@@ -96,6 +97,21 @@ def test_the_spot_that_clips_is_named() -> None:
         told += watching.show(light + 1.5 / 60.0 * number / 8.0, 0.125, spots, clip=5.5)
     assert told[0].drift is not None
     assert told[0].drift.clips == "window" and told[0].drift.seconds_to_clip is not None
+
+
+def test_spots_are_found_where_they_are_in_the_picture_of_a_camera_in_the_hand() -> None:
+    """The map lies two rows above the picture: what clips in its row 4 is in the picture's row 6."""
+    light = np.minimum(room(), 1.0)
+    light[4:6, 4:16] = 4.0
+    drift = DriftRate(of="whole", stage="begun", stops_a_minute=1.0, seconds_to_clip=40.0)
+    told = Turn(kind="drift", at=Instant(0.0, 0.0), stops=0.3, seconds=9.0, share=1.0, drift=drift)
+    spots = tuple(
+        Spot(name=name, kind="watch", x=0.05, y=top / ROWS, width=0.3, height=2.0 / ROWS)
+        for name, top in (("upper", 4), ("lower", 6))
+    )
+    for shift, name in (((0.0, 0.0), "upper"), ((2.0, 0.0), "lower")):
+        named = _named(told, msgspec.structs.replace(seen(light, 0.0), shift=shift), spots)
+        assert named.drift is not None and named.drift.clips == name
 
 
 def test_a_known_beat_is_told_to_the_recogniser() -> None:

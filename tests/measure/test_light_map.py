@@ -111,3 +111,28 @@ def test_maps_do_not_share_memory() -> None:
         found.append(mapper.look(sampler.take(frame, (0, 0, 480, 270)), 100.0, 0.0, NOW, 1, (0, 0, 480, 270)))
     assert float(found[1].stops[0, 0] - found[0].stops[0, 0]) > 1.0
     assert not np.shares_memory(found[0].stops, found[1].stops)
+
+
+def test_a_cell_stays_on_the_same_thing_while_the_camera_moves_a_little() -> None:
+    """Three and four pixels where ten are a cell: hand-held."""
+    dice = np.random.default_rng(4)
+    place = np.repeat(np.repeat(dice.uniform(-4.0, 1.0, (40, 60)), 10, 0), 10, 1)
+    form = FrameFormat(
+        layout="gray", width=480, height=270, encoding=Encoding(bits=8, range="narrow", matrix="bt709", curve="acescct")
+    )
+    mapper, sampler, area = LightMapper(form, curve("acescct")), Sampler(form), (0, 0, 480, 270)
+    found = []
+    for number, (down, right) in enumerate([(0, 0), (4, -3)]):
+        view = place[20 - down : 290 - down, 20 - right : 500 - right]
+        plane = np.ascontiguousarray(codes_of(view, "acescct", 8).astype(np.uint8))
+        frame = Frame(planes=(plane,), format=form, instant=NOW, generation=2, sequence=number)
+        found.append(mapper.look(sampler.take(frame, area), 100.0, 0.0, NOW, 2, area))
+    one, two = found
+    assert one.shift == (0.0, 0.0) and two.shift == pytest.approx((0.4, -0.3), abs=0.05)
+    both = one.trusted & two.trusted
+    assert both[1:-1, 1:-1].mean() > 0.9 and not two.trusted[-1].any() and not two.trusted[:, 0].any()
+    followed = np.median(np.abs(two.stops - one.stops)[both])
+    left = np.median(np.abs(map_of(codes_of(place[16:286, 23:503], "acescct", 8), "acescct").stops - one.stops)[both])
+    assert followed < 0.1 * left
+    again = mapper.look(sampler.take(frame, area), 100.0, 0.0, NOW, 3, area)
+    assert again.shift == (0.0, 0.0), "another life of the feed begins where it is"
