@@ -30,11 +30,12 @@ PLAN_SECONDS = 1.0
 AROUND_SECONDS = 0.12
 """Between two looks at what lies around the sitters."""
 STALE_SECONDS = 2.0
-"""A look around the sitters that is older than this counts no more."""
+"""A look around the sitters, and a difference from the hold, that is older than this counts no more."""
 WIDEST, HIGHEST = 160, 90
 """Pixels of a hold's picture at most."""
 NOT_SAID = "say what is set on the camera, and it is told in its own terms"
 NO_PICTURE = "there is no picture to compare"
+DOUBTED = "the picture is dark or damaged: there is nothing to compare"
 
 
 class _Wish(NamedTuple):
@@ -67,6 +68,7 @@ class MatchDesk:
         self._told_at: Instant | None = None
         self._wish: _Wish | None = None
         self._good = False
+        self._sure: Instant | None = None
         self._matching = self._fresh()
 
     @property
@@ -157,7 +159,11 @@ class MatchDesk:
             self.forget()
             return
         if reading.validity == "suspect":
-            return  # a damaged frame says nothing; what was told last stands until the next
+            # A damaged frame says nothing; what was told last stands until the next, but not for long.
+            if not _within(self._sure, now, STALE_SECONDS):
+                self.forget(DOUBTED)
+            return
+        self._sure = now
         live = Light(reading, known_curve(reading.encoding.curve), around=self._seen_around(reading, view, now))
         found = difference(live, self._then)
         wish = _Wish(controls, limits, camera, planning_wanted)
@@ -174,10 +180,10 @@ class MatchDesk:
             )
         self._matching = told
 
-    def forget(self) -> None:
+    def forget(self, why: str = NO_PICTURE) -> None:
         """The picture is gone: what was told of it holds no longer."""
-        self._good, self._around, self._told_at = False, None, None
-        trouble = NO_PICTURE if self._chosen is not None else None
+        self._good, self._around, self._told_at, self._sure = False, None, None, None
+        trouble = why if self._chosen is not None else None
         self._matching = msgspec.structs.replace(self._fresh(), trouble=trouble)
 
     def drift_stops(self) -> float | None:

@@ -34,6 +34,10 @@ EVERY = 0.5
 """Seconds between two plans of an unchanged setting."""
 CONVINCED = 2.0
 """Seconds that a picture has to call for another policy before it is suggested instead."""
+STALE = 2.0
+"""Seconds after which what was planned from the last good picture holds no longer."""
+NO_PICTURE = "there is no picture to plan from"
+DOUBTED = "the picture is dark or damaged: there is nothing to plan from"
 CLEARLY = 0.2
 """Points by which one way has to be better before it changes places with another."""
 
@@ -128,13 +132,18 @@ class PlanDesk:
         self._target = name
         self._again()
 
-    def forget(self) -> None:
+    def doubt(self, now: Instant) -> None:
+        """The picture is there and says nothing, being dark or damaged: the last plan stands for two seconds more."""
+        if self._seen is None or not 0.0 <= now.since(self._seen.at) < STALE:
+            self.forget(DOUBTED)
+
+    def forget(self, why: str = NO_PICTURE) -> None:
         """The picture is gone: what was planned from it holds no longer."""
         if not self._asked:
             return
         self._seen = self._doubt = None
         blank = Planning(suggested=self._planning.suggested, why=self._planning.why)
-        self._planning = self._told(msgspec.structs.replace(blank, trouble="there is no picture to plan from"))
+        self._planning = self._told(msgspec.structs.replace(blank, trouble=why))
 
     def look(
         self,

@@ -65,6 +65,8 @@ class Desks:
             aims = self.aims.in_force(reading.encoding.curve)
             rate = feed.format.rate if feed.format is not None else None
             self.plans.look(reading, curve, aims, now, spots=spots, rate=rate)
+        else:
+            self.plans.doubt(now)
         planning = self.plans.planning
         self.holds.look(
             reading,

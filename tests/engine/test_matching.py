@@ -10,6 +10,7 @@ import pytest
 
 from analysis.engine.matching import (
     AROUND_SECONDS,
+    DOUBTED,
     NO_PICTURE,
     NOT_SAID,
     PLAN_SECONDS,
@@ -72,6 +73,21 @@ def test_holds_of_earlier_sessions_are_listed_newest_first_and_none_is_chosen(de
 def test_nothing_is_compared_until_a_hold_is_chosen(desk: MatchDesk) -> None:
     desk.look(reading(1.3, *OUTDOORS), None, at(0.0), controls=SET, planning_wanted=True)
     assert desk.matching.difference is None and desk.drift_stops() is None
+
+
+def test_a_difference_outlives_a_dark_picture_by_two_seconds_only(desk: MatchDesk) -> None:
+    chosen(desk)
+    desk.look(reading(1.3, *OUTDOORS), None, at(0.0), controls=SET, planning_wanted=True)
+    dark = msgspec.structs.replace(reading(1.3, *OUTDOORS), validity="suspect")
+    desk.look(dark, None, at(STALE_SECONDS - 0.01), controls=SET, planning_wanted=True)
+    assert desk.matching.difference is not None and desk.matching.planned is not None
+    assert desk.drift_stops() is None
+    for seconds in (STALE_SECONDS, STALE_SECONDS + 5.0):
+        desk.look(dark, None, at(seconds), controls=SET, planning_wanted=True)
+        found = desk.matching
+        assert found.difference is None and found.planned is None and found.moves == () and found.trouble == DOUBTED
+    desk.look(reading(1.3, *OUTDOORS), None, at(20.0), controls=SET, planning_wanted=True)
+    assert desk.matching.difference is not None and desk.matching.trouble is None
 
 
 def test_the_difference_stands_at_every_reading(desk: MatchDesk) -> None:

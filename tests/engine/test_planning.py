@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from analysis.engine.planning import CONVINCED, EVERY, PlanDesk, steadied, untold
+from analysis.engine.planning import CONVINCED, DOUBTED, EVERY, STALE, PlanDesk, steadied, untold
 from analysis.exposure.subject import MIDDLE
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.errors import UsageError
@@ -100,6 +100,24 @@ def test_headroom_now_is_reckoned_as_that_of_the_ways() -> None:
         if way.controls.t_stop == file.controls.t_stop and way.predicted.headroom_stops:
             # ND moves what the sensor catches; ISO moves the end of the signal along with the picture.
             assert way.predicted.headroom_stops == pytest.approx(now + nd, abs=0.1)
+
+
+def test_a_plan_outlives_a_dark_picture_by_two_seconds_only() -> None:
+    desk = looked(asked())
+    before = desk.planning
+    desk.doubt(at(STALE - 0.01))
+    assert desk.planning is before
+    desk.doubt(at(STALE))
+    assert desk.planning.planned is None and desk.planning.trouble == DOUBTED
+    assert desk.planning.suggested == before.suggested
+    looked(desk, seconds=9.0)
+    assert desk.planning.planned is not None and desk.planning.trouble is None
+
+
+def test_nothing_is_said_of_a_dark_picture_where_no_plan_is_asked_for() -> None:
+    desk = PlanDesk(OUTSIDE, policies=POLICIES, camera=CAMERA)
+    desk.doubt(at(9.0))
+    assert desk.planning.trouble is None
 
 
 def test_plans_are_made_twice_a_second_at_most() -> None:

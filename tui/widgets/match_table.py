@@ -65,7 +65,8 @@ class MatchTable(Panel):
             put_banner(sheet, 0, 1, sheet.width, sheet.height - 1, ("NO HOLD IS CHOSEN", told))
             return
         if found is None:
-            put_banner(sheet, 0, 1, sheet.width, sheet.height - 1, ("COMPARING",))
+            lines = ("NOT COMPARED", matching.trouble) if matching.trouble else ("COMPARING",)
+            put_banner(sheet, 0, 1, sheet.width, sheet.height - 1, lines)
             return
         columns = _columns(sheet.width)
         apart = 2 if sheet.height >= 2 * (len(ROWS) + len(POINTS)) + 4 else 1
