@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Callable
 from typing import NamedTuple
 
-from analysis.exposure.aims import third_words, thirds
+from analysis.exposure.aims import ANY_SITTER, third_words, thirds
 from analysis.exposure.control_words import relative_moves, short_moves
 from analysis.exposure.ghost import camera_stops, keyed_stops
 from analysis.model.plan import Plan, Planned
@@ -21,6 +21,8 @@ HIDDEN = 0.05
 SAME = 0.05
 """Stops that make no difference to look at."""
 
+ONLY = "no other way with what may move under this policy"
+"""Stands where the second way would."""
 HOW = "two keys each tell what is set (or once in TOML: watch --controls FILE)"
 
 
@@ -69,8 +71,9 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
     def row(name: str, short: str, was: str, words: Callable[[Plan], str], ink: Ink = Ink.TEXT) -> Row:
         return Row(name, short, was, tuple(words(way) for way in each), ink)
 
+    what = "skin" if planning.subject is None or planning.subject.startswith(ANY_SITTER) else "level"
     found = [
-        row("skin, IRE", "skin IRE", level(now.sitter_level), lambda way: skin(way, wide), Ink.STRONG),
+        row(f"{what}, IRE", f"{what} IRE", level(now.sitter_level), lambda way: skin(way, wide), Ink.STRONG),
         row(
             "off its aim",
             "off aim",

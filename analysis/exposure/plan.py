@@ -15,7 +15,7 @@ import numpy.typing as npt
 from analysis.exposure.aims import aim_for, third_words, thirds
 from analysis.exposure.key_power import key_light, key_powers
 from analysis.exposure.plan_words import cautions, moves, reason, short
-from analysis.exposure.policy import EVEN_LIGHT, NEAR_CLIP, OPEN_SKY, Policy, above_native, suggest
+from analysis.exposure.policy import EVEN_LIGHT, NEAR_CLIP, OPEN_SKY, Policy, above_native, named, suggest
 from analysis.exposure.predict import Forecast, Outlook
 from analysis.exposure.series import aperture_name
 from analysis.exposure.settings_grid import (
@@ -360,7 +360,7 @@ class _Tried:
             ),
         )
         keeps = self._bright and bool(found.clips_at[place] > self._outlook.clips_at + GAIN)
-        why = missing or reason(self._now, to, predicted, costs, self._policy, keeps)
+        why = missing or reason(self._now, to, predicted, costs, self._policy, keeps, named(self._outlook.sitter))
         return Plan(
             controls=to,
             moves=moves(self._now, to, self._policy, self._limits.dimmer),

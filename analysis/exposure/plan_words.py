@@ -72,13 +72,21 @@ def _key_moves(now: Controls, to: Controls, dimmer: Sequence[tuple[float, float]
     return told
 
 
-def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, policy: Policy, keeps: bool = False) -> str:
-    """One sentence: what this way gives and what it costs; ``keeps`` says that brighter light is kept than now."""
+def reason(
+    now: Controls,
+    to: Controls,
+    predicted: Predicted,
+    costs: Costs,
+    policy: Policy,
+    keeps: bool = False,
+    who: str = "the sitter",
+) -> str:
+    """One sentence: what this way gives ``who`` and what it costs; ``keeps`` says that more bright light is kept."""
     count = thirds(costs.off_aim_stops)
     side = "over" if costs.off_aim_stops > 0 else "under"
-    gives = "puts the sitter on the aim" if count == 0 else f"leaves the sitter {third_words(count)} {side}"
+    gives = f"puts {who} on the aim" if count == 0 else f"leaves {who} {third_words(count)} {side}"
     if to == now:
-        gives = "the sitter lies where it should" if count == 0 else f"the sitter lies {third_words(count)} {side}"
+        gives = f"{who} lies where it should" if count == 0 else f"{who} lies {third_words(count)} {side}"
     if predicted.sitter_at_least:
         gives = f"{gives} or higher, since the skin is clipped now: look again when it is done"
     told = [gives]
@@ -105,9 +113,19 @@ def reason(now: Controls, to: Controls, predicted: Predicted, costs: Costs, poli
 
 
 def _clipped_words(predicted: Predicted) -> str:
+    """The clipped share at the end of a sentence; a trace of it is told as less than a tenth.
+
+    >>> seen = Predicted(sitter_level=50, sitter_stops=0.5, clipped=0.0, clipped_at_most=0.0, at_least=False, crushed=0,
+    ...     headroom_stops=1, shadow_snr_stops=3)
+    >>> import msgspec
+    >>> _clipped_words(seen), _clipped_words(msgspec.structs.replace(seen, clipped=0.004, clipped_at_most=0.004))
+    ('nothing clipped', 'less than 0.1 % clipped')
+    """
     if predicted.clipped_at_most > predicted.clipped + 0.05:
         share = f"{predicted.clipped:.1f} to {predicted.clipped_at_most:.1f} % clipped"
         return f"{share}: what is lost now hides how bright it is"
+    if not predicted.at_least and predicted.clipped < 0.05:
+        return "less than 0.1 % clipped" if predicted.clipped > 0.0 else "nothing clipped"
     least = "at least " if predicted.at_least else ""
     return f"{least}{predicted.clipped:.1f} % clipped"
 

@@ -12,9 +12,10 @@ from math import log2
 import msgspec
 import numpy as np
 
-from analysis.exposure.aims import stops_of
+from analysis.exposure.aims import ANY_SITTER, stops_of
 from analysis.model.controls import Controls
 from analysis.model.reading import Reading, StopsSpread
+from analysis.model.sitter import SitterReading
 from analysis.signal.curves import Curve
 
 OPEN_SKY, EVEN_LIGHT, BUILT_LIGHT = "open-sky", "even-light", "built-light"
@@ -103,7 +104,8 @@ def suggest(
     skin, table = main_stops(reading), reading.peaks or reading.spread
     above = _share_from(table, skin + FAR_ABOVE_SKIN) if skin is not None and table else 0.0
     if above >= ENOUGH:
-        why = f"{above:.1f} % of the picture is {FAR_ABOVE_SKIN:g} stops or more brighter than the sitter"
+        who = named(main_read(reading))
+        why = f"{above:.1f} % of the picture is {FAR_ABOVE_SKIN:g} stops or more brighter than {who}"
         return Suggestion(policy=OPEN_SKY, why=why)
     return Suggestion(policy=EVEN_LIGHT, why=_nothing_bright(reading, curve, clips_at))
 
@@ -142,8 +144,23 @@ def _nothing_bright(reading: Reading, curve: Curve, clips_at: float | None) -> s
 
 def main_stops(reading: Reading) -> float | None:
     """Stops of the main sitter's skin, of the first one where none is the main one; None where none is read."""
+    found = main_read(reading)
+    return None if found is None else found.stops
+
+
+def main_read(reading: Reading) -> SitterReading | None:
+    """The main sitter of those that are read, else the first; None where none is."""
     read = [sitter for sitter in reading.sitters or () if sitter.stops is not None]
-    return next((sitter.stops for sitter in read if sitter.main), read[0].stops if read else None)
+    return next((sitter for sitter in read if sitter.main), read[0] if read else None)
+
+
+def named(subject: SitterReading | None) -> str:
+    """How sentences name what is planned for: a spot and the middle of the picture are planned for as a sitter is.
+
+    >>> named(None)
+    'the sitter'
+    """
+    return "the sitter" if subject is None or subject.name.startswith(ANY_SITTER) else subject.name
 
 
 def native_of(iso: float, natives: Sequence[float]) -> float:

@@ -224,6 +224,21 @@ def test_untold_controls_have_room_both_ways_within_the_camera() -> None:
     assert untold(ControlLimits(), CAMERA).iso == CAMERA.natives[0].iso
 
 
+def test_sentences_name_what_is_planned_for() -> None:
+    desk = looked(asked())
+    assert desk.planning.planned is not None
+    assert "the sitter" in desk.planning.planned.plans[0].reason
+    seen, _, file, camera = moment(nd=3.0)
+    desk = PlanDesk(file, policies=POLICIES, camera=camera)
+    desk.ask(True)
+    desk.plan_for(MIDDLE)
+    desk.look(seen, curve("acescct"), (AIM,), at(0.0))
+    planned = desk.planning.planned
+    assert planned is not None
+    assert "the middle" in planned.plans[0].reason and "sitter" not in planned.plans[0].reason
+    assert desk.planning.why.endswith("brighter than the middle")
+
+
 def test_what_is_missing_is_told_in_steps_where_nothing_was_said() -> None:
     dark = reading(-12.0, (100.0, -10.0, -8.0))
     told = looked(asked(None), dark).planning.planned

@@ -62,6 +62,13 @@ def test_every_quantity_has_its_row_with_how_it_is_now() -> None:
     }
 
 
+@pytest.mark.parametrize(("subject", "name"), [(None, "skin"), ("sitter 2", "skin"), ("the middle", "level")])
+def test_only_the_level_of_a_sitter_is_called_skin(subject: str | None, name: str) -> None:
+    found = msgspec.structs.replace(planning(), subject=subject)
+    first = rows(found, complete().reading, True)[0]
+    assert (first.name, first.short, first.now, first.ways) == (f"{name}, IRE", f"{name} IRE", "54.2", ("50.1",))
+
+
 @pytest.mark.parametrize("wide", [True, False])
 def test_what_is_hidden_is_said_beside_every_share(wide: bool) -> None:
     least = way(predicted=predicted(at_least=True))

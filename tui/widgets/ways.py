@@ -9,7 +9,7 @@ from tui.bridge import OLD_PICTURE, Showing
 from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
-from tui.way_words import Row, merged, moves_of, policy_words, rows
+from tui.way_words import ONLY, Row, merged, moves_of, policy_words, rows
 from tui.widgets.banner import put_banner
 from tui.widgets.panel import Panel
 from tui.wording import lasted
@@ -73,7 +73,7 @@ class WaysPanel(Panel):
         subject = planning.subject if planning is not None else None
         notes = ["p policy, f for whom"]
         if subject is not None:
-            notes = [f"p changes the policy; for {subject}, f changes", f"p; for {subject} f", f"for {subject}"]
+            notes = [f"p changes the policy; for {subject}, f changes", f"for {subject}"]
         ink, at = Ink.SOFT, planning.at if planning is not None else None
         if followed is not None and at is not None:
             age = showing.snapshot.at.since(at) + showing.unheard
@@ -114,6 +114,10 @@ class WaysPanel(Panel):
             sheet.put(x, y, f"{mark} {word}" if chosen else f"  {word}", Ink.SITTER if chosen else Ink.KEY)
             for row, text in enumerate(told):
                 sheet.put(x, y + 1 + row, text[: width - 1], Ink.STALE if stale else Ink.STRONG)
+        if len(moves) == 1 and not planned.missing and planned.plans[0].controls != planned.now.controls:
+            x = start + width
+            for row, text in enumerate(textwrap.wrap(ONLY, max(sheet.width - x - 1, 8))[:3]):
+                sheet.put(x, y + row, text, Ink.SOFT)
         sheet.put(1, y + 1, "set" if planning.said else "move", Ink.SOFT)
         return y + 1 + high
 

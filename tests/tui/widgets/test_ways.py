@@ -45,6 +45,23 @@ def test_every_way_with_all_it_gives_and_costs(size, look) -> None:
     assert look is BRAILLE or shown.isascii()
 
 
+@pytest.mark.parametrize("size", [NARROW, WIDE])
+def test_a_single_way_says_that_there_is_no_other(size) -> None:
+    def words(found: Planning) -> str:
+        return " ".join(text(draw(WaysPanel, size, told(found))).split())
+
+    assert "no other way with" in words(planning())
+    assert "no other way" not in words(planning(*THREE))
+    assert "no other way" not in words(planning(missing="1 stop short"))
+    assert "no other way" not in words(planning(way(planning().controls))), "who may stay looks for none"
+
+
+def test_the_heading_names_whom_it_is_for_at_every_size() -> None:
+    found = msgspec.structs.replace(planning(*THREE), subject="the middle")
+    assert draw(WaysPanel, NARROW, told(found)).lines()[0].endswith("─ for the middle")
+    assert draw(WaysPanel, WIDE, told(found)).lines()[0].endswith("p changes the policy; for the middle, f changes")
+
+
 def test_the_chosen_way_is_marked_without_colour() -> None:
     sheet = draw(WaysPanel, WIDE, told(planning(*THREE)))
     assert "▶ 1" in text(sheet)
