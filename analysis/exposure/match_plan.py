@@ -60,14 +60,17 @@ def to_match(
     reading = _reading(now, now.curve, here, behind[0], skin=found.sitter is not None)
     made = plan(reading, controls, policy, now.curve, tuple(aims), limits=limits, camera=camera)
     wall = None if behind[1] is None else behind[1].stops
-    ways = tuple(_told(way, found, wall) for way in made.plans)
-    cautions = made.cautions
+    # Who need not move anything is not offered what to move.
+    stays = bool(made.plans) and made.plans[0].controls == controls
+    ways = tuple(_told(way, found, wall, stays) for way in (made.plans[:1] if stays else made.plans))
+    made = msgspec.structs.replace(made, plans=ways)
+    cautions = () if stays else made.cautions
     sky = OPEN_SKY in {suggest(reading, now.curve).policy, suggest(then.reading, then.curve).policy}
     if SUN not in cautions and _opens(made) and sky:
         cautions = (*cautions, SUN)
     if there.hidden == "above":
         cautions = (*cautions, "The hold is clipped there: it was at least so bright, so look again when it is done.")
-    return msgspec.structs.replace(made, plans=ways, cautions=cautions)
+    return msgspec.structs.replace(made, cautions=cautions)
 
 
 def _policy(hold: Reading, key: bool, behind: bool) -> Policy:
@@ -116,11 +119,17 @@ def _reading(now: Light, curve: Curve, here: Seen, behind: Seen | None, *, skin:
     return msgspec.structs.replace(made, encoding=encoding, spread=None, peaks=msgspec.UNSET)
 
 
-def _told(way: Plan, found: Difference, wall: float | None) -> Plan:
-    """The way with its one sentence: how near to the hold it comes; ``wall`` is the hold's background in stops."""
+def _told(way: Plan, found: Difference, wall: float | None, stays: bool) -> Plan:
+    """The way with its one sentence: how near to the hold it comes; ``wall`` is the hold's background in stops.
+
+    ``stays`` where nothing is moved.
+    """
     off, after = way.costs.off_aim_stops, way.predicted.background_stops
     what = "the skin" if found.sitter is not None else "the middle of the picture"
     parts = [f"Leaves {what} {_off(off)} the hold" if thirds(off) else f"Brings {what} to the hold"]
+    if stays:
+        which = f"{what[0].upper()}{what[1:]}"
+        parts = [f"{which} stays {_off(off)} the hold" if thirds(off) else f"{which} lies as in the hold"]
     if found.sitter is not None and after is not None and wall is not None:
         still = after - wall
         parts.append(f"the background is {_off(still)} it" if thirds(still) else "and the background too")

@@ -113,6 +113,15 @@ def test_opening_towards_the_sky_brings_its_caution() -> None:
     assert SUN not in to_match(hold, live, controls_of(scene), limits=VARIABLE).cautions
 
 
+def test_who_matches_already_is_told_to_stay_and_nothing_else() -> None:
+    for made in ({"sun": "off"}, {"sun": "on"}):
+        scene, live = lit(nd=2.0, **made)
+        found = to_match(live, live, controls_of(scene), camera=profile(scene))
+        assert [way.moves for way in found.plans] == [("stay as you are",)]
+        assert found.plans[0].reason == "The skin lies as in the hold; and the background too."
+        assert found.cautions == () and found.missing is None
+
+
 def test_across_curves() -> None:
     _, hold = lit(curve="hlg", layout="yuv422p10le", nd=2.0, sun="off")
     scene, live = lit(curve="acescct", layout="yuv422p10le", nd=3.0, sun="off")

@@ -18,7 +18,7 @@ from tui.screens.live import PlanningScreen
 from tui.widgets.alarms import AlarmsPanel
 from tui.widgets.hold_list import HoldList
 from tui.widgets.hold_picture import HoldPicture, LivePicture
-from tui.widgets.match_moves import MatchMoves
+from tui.widgets.match_moves import MatchCautions, MatchMoves, minded
 from tui.widgets.match_table import POINTS, ROWS, MatchTable
 from tui.widgets.status import StatusPanel
 
@@ -32,6 +32,8 @@ _TABLE = len(ROWS) + len(POINTS) + 3
 _LEAST_PICTURE = 5
 """Rows below which pictures are left out."""
 _LEAST_MOVES = 5
+_MOST_MINDED = 4
+"""Rows that cautions take at most."""
 _FRAME = 5
 """Rows of health, alarms and keys."""
 
@@ -55,6 +57,7 @@ class MatchScreen(PlanningScreen):
     MatchScreen #match-low { height: 1fr; }
     MatchScreen LivePicture { margin: 0 0 0 1; }
     MatchScreen HoldList { margin: 0 0 0 1; }
+    MatchScreen MatchCautions { height: 0; }
     MatchScreen AlarmsPanel { height: 2; }
     MatchScreen #match-keys { height: 1; color: $text-muted; padding: 0 1; }
     """
@@ -65,18 +68,20 @@ class MatchScreen(PlanningScreen):
         self._hold, self._live = HoldPicture(look, "match-hold"), LivePicture(look, "match-live", look.table)
         self._list = HoldList(look, "match-list")
         self._table, self._moves = MatchTable(look, "match-table"), MatchMoves(look, "match-moves")
+        self._minded, self._rows = MatchCautions(look, "match-minded"), 0
         self._keys = Static(_KEYS[0], id="match-keys", markup=False)
         self._top = Container(self._hold, self._live, self._list, id="match-top")
         self._low = Container(self._table, self._moves, id="match-low")
         self._showing: Showing | None = None
         self._chosen: str | None = None
-        self._arranged: tuple[int, int, int] | None = None
+        self._arranged: tuple[int, int, int, int] | None = None
 
     def compose(self) -> ComposeResult:
-        """Health, the pictures and the list, the difference and what to move, alarms, keys."""
+        """Health, the pictures and the list, the difference and what to move, what to mind, alarms, keys."""
         yield self._status
         yield self._top
         yield self._low
+        yield self._minded
         yield self._alarms
         yield self._keys
 
@@ -90,7 +95,7 @@ class MatchScreen(PlanningScreen):
         self._showing = showing
         self._follow(showing.snapshot.matching or Matching())
         self._arrange(showing)
-        for panel in (self._status, self._hold, self._list, self._table, self._moves, self._alarms):
+        for panel in (self._status, self._hold, self._list, self._table, self._moves, self._minded, self._alarms):
             panel.show(showing)
         if picture:
             self._live.show(showing)
@@ -109,9 +114,17 @@ class MatchScreen(PlanningScreen):
         width, height = self.size
         view = showing.view
         across, down = (16, 9) if view is None else (view.small.shape[1], view.small.shape[0])
-        if (width, height, across * 1000 // max(down, 1)) == self._arranged:
+        size = (width, height)
+        if self._arranged is None or self._arranged[:2] != size:
+            self._rows = 0
+        # Rows that were taken are not given back while the size stays: nothing jumps when a caution comes and goes.
+        self._rows = max(self._rows, min(len(minded(showing, width)), _MOST_MINDED))
+        wish = (*size, across * 1000 // max(down, 1), self._rows)
+        if wish == self._arranged:
             return
-        self._arranged = (width, height, across * 1000 // max(down, 1))
+        self._arranged = wish
+        self._minded.styles.height = self._rows
+        height -= self._rows
         aside = 0 if width < 64 else 26 if width < 110 else 32 if width < 170 else 40
         each = (width - aside - (2 if aside else 1)) // 2
         wanted = round(each * down / max(across, 1) / 2) + 2

@@ -11,6 +11,7 @@ from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.panel import Panel
+from tui.widgets.pieces import Piece, put_pieces
 
 
 class HoldList(Panel):
@@ -53,6 +54,6 @@ class HoldList(Panel):
         told = age(mark.at, now)
         start = sheet.put_right(sheet.width, y, told, Ink.CARE if is_old(mark.at, now) else Ink.SOFT)
         ink = Ink.STRONG if picked or chosen else Ink.TEXT
-        sheet.put(3, y, mark.name[: max(start - 4, 1)], ink)
+        put_pieces(sheet, 3, y, max(start - 4, 1), [Piece(mark.name, ink, cut=True)])
         if both:
-            sheet.put(3, y + 1, mark.feed[: sheet.width - 3], Ink.SOFT)
+            put_pieces(sheet, 3, y + 1, sheet.width - 3, [Piece(mark.feed, Ink.SOFT, cut=True)])

@@ -89,6 +89,6 @@ class LivePicture(PicturePanel):
         super().draw(below, showing)
         sheet.block(0, 0, below.codes, below.inks)
         end = 9 if self.seen in {"eye", "signal"} else 0
-        if end and showing.trust != "none":
+        if end:
             sheet.fill(0, 0, min(end, sheet.width), 1, "─", Ink.FAINT)
             sheet.put(0, 0, f"{self.title} ", Ink.STRONG)

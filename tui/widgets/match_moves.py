@@ -14,22 +14,36 @@ Line = tuple[str, Ink]
 
 
 class MatchMoves(Panel):
-    """The best way first; what has to be minded always has its room."""
+    """The best way first, then as much of the rest as there is room for."""
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
-        """Heading, moves, cautions, then as much of the rest as there is room for."""
+        """Heading and moves."""
         matching = showing.snapshot.matching
         sheet.rule(0, "TO MATCH IT", "", Ink.STRONG)
         if showing.reading is None or matching is None or matching.difference is None:
             return
         width, room = max(sheet.width - 1, 8), sheet.height - 1
         first, rest = told(matching, width)
-        minded = [(line, Ink.CARE) for each in matching.cautions for line in textwrap.wrap(f"! {each}", width)]
-        # A caution that is cut says less than one that pushes other words out.
-        lines = (first + rest)[: max(room - len(minded), 1)] + minded
-        for y, (text, ink) in enumerate(lines[:room]):
+        for y, (text, ink) in enumerate((first + rest)[:room]):
             late = showing.trust == "mind" and ink != Ink.CARE
             sheet.put(1, y + 1, text, Ink.STALE if late else ink)
+
+
+class MatchCautions(Panel):
+    """What to mind beside that advice, across the whole width; as many lines as :func:`minded` says."""
+
+    def draw(self, sheet: Sheet, showing: Showing) -> None:
+        """Lines from the top; none where there is no picture."""
+        for y, text in enumerate(minded(showing, sheet.width)[: sheet.height]):
+            sheet.put(1, y, text, Ink.CARE)
+
+
+def minded(showing: Showing, width: int) -> list[str]:
+    """The cautions in lines for a panel of that width."""
+    matching = showing.snapshot.matching
+    if showing.reading is None or matching is None or matching.difference is None:
+        return []
+    return [line for each in matching.cautions for line in textwrap.wrap(f"! {each}", max(width - 2, 8))]
 
 
 def told(matching: Matching, width: int) -> tuple[list[Line], list[Line]]:

@@ -72,8 +72,11 @@ class MatchTable(Panel):
         apart = 2 if sheet.height >= 2 * (len(ROWS) + len(POINTS)) + 4 else 1
         y = self._put_head(sheet, 1, columns)
         stale = showing.trust == "mind"
+        room = sheet.width - columns.words
+        # All of them short as soon as one has no room: a column of words is read down.
+        whole = all(len(apart_words(getattr(found, row.part), row.more, row.less)) <= room for row in ROWS)
         for row in ROWS:
-            self._put_row(sheet, y, row, getattr(found, row.part), columns, stale)
+            self._put_row(sheet, y, row, getattr(found, row.part), columns, stale, whole)
             y += apart
         for part, name in POINTS:
             figure, words = points_words(getattr(found, part), part)
@@ -99,7 +102,9 @@ class MatchTable(Panel):
             sheet.put_right(end, y, f"+{SCALE:g}", Ink.SOFT)
         return y + 1
 
-    def _put_row(self, sheet: Sheet, y: int, row: Row, apart: Apart | None, columns: _Columns, stale: bool) -> None:
+    def _put_row(
+        self, sheet: Sheet, y: int, row: Row, apart: Apart | None, columns: _Columns, stale: bool, whole: bool
+    ) -> None:
         ink = Ink.STALE if stale else Ink.SOFT if apart is None else Ink.TEXT
         sheet.put(1, y, row.name if columns.wide else row.short, Ink.SOFT)
         if columns.reads is not None and apart is not None:
@@ -109,11 +114,8 @@ class MatchTable(Panel):
         sheet.put_right(columns.figure, y, apart_figure(apart), strong)
         if columns.length:
             put_bar(sheet, columns.bar, y, columns.length, apart, stale)
-        room = sheet.width - columns.words
-        words = apart_words(apart, row.more, row.less)
-        if len(words) > room:
-            words = apart_words(apart, row.more, row.less, whole=False)
-        sheet.put(columns.words, y, words[:room], strong)
+        words = apart_words(apart, row.more, row.less, whole)
+        sheet.put(columns.words, y, words[: sheet.width - columns.words], strong)
 
 
 def put_bar(sheet: Sheet, x: int, y: int, length: int, apart: Apart | None, stale: bool = False) -> None:

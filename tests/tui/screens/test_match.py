@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 import msgspec
 import pytest
 
+from analysis.exposure.plan_words import LAMPS
 from tests.tui.holding import comparing, holds, matching
 from tests.tui.screens.test_app import LOOK, running, screen, settle, until
 from tests.tui.screens.test_app import lines as lines_of
@@ -68,6 +69,29 @@ async def test_other_sizes_survive(size: tuple[int, int]) -> None:
         assert "skin" in shown and "-1.0" in shown
         assert ("TO MATCH IT" in shown) or size[1] < 16
         assert [len(line) for line in lines_of(app)] == [size[0]] * size[1]
+
+
+@pytest.mark.parametrize("size", [(60, 18), (80, 24), (120, 40), (200, 60)])
+async def test_what_to_mind_and_the_nearest_way_both_have_their_room(size: tuple[int, int]) -> None:
+    usual = matching(0.7)
+    assert usual.planned is not None
+    short = msgspec.structs.replace(usual.planned, missing="1/3 stop short at ND 2, ISO 2500: more light")
+    found = msgspec.structs.replace(usual, planned=short, cautions=(LAMPS,))
+    watch = FakeWatch(msgspec.structs.replace(comparing(0.7), matching=found))
+    async with matching_on(watch, size) as (app, pilot):
+        shown = " ".join(screen(app).split())
+        assert f"! {LAMPS}" in shown
+        assert "no way reaches it: 1/3 stop" in shown and "nearest: ND from 6" in shown
+        rows = lines_of(app)
+        assert [len(line) for line in rows] == [size[0]] * size[1]
+        at = next(y for y, line in enumerate(rows) if "! Lamps" in line)
+        assert any(line.startswith("ALARMS") for line in rows[at + 1 : at + 5]), "just above the alarms"
+        watch.change(matching=usual)
+        await settle(app, pilot)
+        assert "! Lamps" not in screen(app)
+        after = lines_of(app)
+        place = [y for y, line in enumerate(rows) if line.startswith("NOW AGAINST")]
+        assert [y for y, line in enumerate(after) if line.startswith("NOW AGAINST")] == place, "nothing jumps"
 
 
 async def test_it_has_plans_made_while_it_is_open() -> None:

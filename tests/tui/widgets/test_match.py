@@ -7,7 +7,7 @@ import pytest
 
 from analysis.engine.matching import NO_PICTURE, NOT_SAID, MatchDesk
 from analysis.exposure.plan_words import LAMPS
-from analysis.model.hold import Apart, Difference, Matching
+from analysis.model.hold import Apart, Difference, HoldMark, Matching
 from analysis.model.instant import Instant
 from analysis.model.snapshot import Snapshot
 from tests.tui.holding import SET, comparing, holds, lit, matching
@@ -20,7 +20,7 @@ from tui.palette import GREY_FIRST, Ink
 from tui.sheet import Sheet
 from tui.widgets.hold_list import HoldList
 from tui.widgets.hold_picture import HoldPicture, LivePicture
-from tui.widgets.match_moves import MatchMoves, told
+from tui.widgets.match_moves import MatchCautions, MatchMoves, minded, told
 from tui.widgets.match_table import MatchTable, put_bar
 
 SIZES = [(46, 11), (67, 20), (112, 30)]
@@ -154,12 +154,47 @@ def test_a_way_that_falls_short_says_so_first() -> None:
     assert first[1][0].startswith("nearest: ND from 6 to")
 
 
-def test_cautions_keep_their_room() -> None:
-    minded = msgspec.structs.replace(comparing(), matching=msgspec.structs.replace(matching(0.7), cautions=(LAMPS,)))
-    for size in ((33, 11), (60, 6), (88, 30)):
-        flat = " ".join(text(draw(MatchMoves, size, minded)).split())
-        assert f"! {LAMPS}" in flat, size
-        assert "1 ND from 6" in flat, size
+def test_cautions_stand_across_the_screen_and_only_beside_a_picture() -> None:
+    careful = msgspec.structs.replace(comparing(), matching=msgspec.structs.replace(matching(0.7), cautions=(LAMPS,)))
+    for width in (60, 80, 120, 200):
+        lines = minded(judge(careful, 0.0), width)
+        sheet = draw(MatchCautions, (width, len(lines)), careful)
+        assert " ".join(text(sheet).split()) == f"! {LAMPS}", width
+        assert ink_of(sheet, "! Lamps") == Ink.CARE
+    assert minded(judge(comparing(), 0.0), 80) == []
+    lost = msgspec.structs.replace(snapshot("lost", with_picture=False), matching=careful.matching)
+    assert minded(judge(lost, 0.0), 80) == []
+
+
+def test_words_are_short_in_all_rows_or_in_none() -> None:
+    found = Difference(sitter=Apart(stops=-0.7), background=Apart(stops=1.7), middle=Apart(stops=0.0))
+    narrow = draw(MatchTable, (45, 11), with_difference(found))
+    assert row(narrow, "skin").rstrip().endswith(" 2/3 darker")
+    assert row(narrow, "backgr.").rstrip().endswith(" 1 2/3 brighter")
+    wide = draw(MatchTable, (112, 30), with_difference(found))
+    assert "2/3 stop darker" in row(wide, "skin") and "1 2/3 stops brighter" in row(wide, "background")
+
+
+def test_what_cannot_be_compared_says_why() -> None:
+    now = comparing()
+    assert now.matching is not None
+    dark = msgspec.structs.replace(now.matching, difference=None, trouble="the picture is dark")
+    shown = text(draw(MatchTable, (46, 11), msgspec.structs.replace(now, matching=dark)))
+    assert "NOT COMPARED" in shown and "the picture is dark" in shown and "COMPARING" not in shown
+
+
+def test_the_live_picture_is_called_now_with_and_without_a_picture() -> None:
+    lost = msgspec.structs.replace(snapshot("lost", with_picture=False), matching=matching(0.7))
+    for moment in (comparing(), lost):
+        heading = draw(LivePicture, (46, 11), moment).lines()[0]
+        assert heading.startswith("NOW ─") and "PICTURE" not in heading
+
+
+def test_where_a_hold_is_from_is_cut_with_a_sign() -> None:
+    mark = HoldMark(name="bench", at=START, feed="scene:boathouse?sun=on&sway=off")
+    found = Matching(names=("bench",), marks=(mark,))
+    lines = draw(HoldList, (24, 6), msgspec.structs.replace(comparing(), matching=found)).lines()
+    assert lines[2].rstrip().endswith("…")
 
 
 def test_the_list_says_which_is_compared_and_how_old_each_is() -> None:
