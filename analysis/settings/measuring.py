@@ -17,16 +17,23 @@ from analysis.settings.schema import MeterChoices
 
 
 def examiner_settings(
-    choices: MeterChoices, *, view: bool = True, env: Mapping[str, str] | None = None
+    choices: MeterChoices,
+    *,
+    view: bool = True,
+    env: Mapping[str, str] | None = None,
+    known: CameraProfile | None = None,
 ) -> ExaminerSettings:
     """Settings for an examiner. A clip level in the settings outranks the camera profile's.
+
+    ``known`` is the profile of the camera where it is loaded already, as the one that a controls file names: it
+    counts before that of the settings, for planning and measuring alike.
 
     Raises SettingsError for a profile that is missing or wrong.
 
     >>> examiner_settings(MeterChoices(clip_percent=94.0)).meter.clip_percent
     94.0
     """
-    profile = camera(choices.camera, env) if choices.camera else None
+    profile = known or (camera(choices.camera, env) if choices.camera else None)
     level = choices.clip_percent
     by: ClipSource | None = None
     if level is None and profile is not None and profile.clip_percent is not None:

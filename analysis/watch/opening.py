@@ -56,9 +56,9 @@ def open_watch(
         kind=kind_of(parsed),
         options=options,
     )
-    meter = Examiner(examiner_settings(settings.meter))
-    rules = alarm_rules(settings.alarms)
     desks = desks or Desks()
+    meter = Examiner(examiner_settings(settings.meter, known=desks.plans.planning.profile))
+    rules = alarm_rules(settings.alarms)
     desks.sitters, note = open_sitters(settings.sitter)
     return Watch(supervisor, meter, rules, outlet, clock, recorders, desks, note, diary, saved, room)
 

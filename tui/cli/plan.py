@@ -96,7 +96,8 @@ def command(
             raise UsageError("a saved reading has no picture", "--skin", "give --skin-level, or the feed itself")
         reading, rate = saved_reading(Path(feed)), None
     else:
-        reading, rate = read_feed(feed, options, settings, frames, skin, background, look=skin_level is None)
+        look = skin_level is None
+        reading, rate = read_feed(feed, options, settings, frames, skin, background, look=look, known=profile)
     if reading.clipped is None or reading.crushed is None:
         raise FeedUnreadable("this reading was not measured", feed, "read the feed again")
     curve = known_curve(options.curve or reading.encoding.curve)

@@ -9,6 +9,7 @@ from typing import Any
 
 import msgspec
 
+from analysis.model.camera import CameraProfile
 from analysis.model.errors import FeedUnreadable, SettingsError, UsageError
 from analysis.model.frame import Frame
 from analysis.model.reading import Reading, View
@@ -49,12 +50,13 @@ def read_feed(
     *,
     look: bool,
     shown: Callable[[View], None] | None = None,
+    known: CameraProfile | None = None,
 ) -> tuple[Reading, float | None]:
     """The reading of the last of ``frames`` frames of a feed and the feed's rate, None where it tells none.
 
     The sitter is the spot ``skin`` (``X,Y,W,H`` in parts of the picture), else the face that is found, if ``look``.
-    ``shown`` is given the view of every frame, where somebody wants it. Raises FeedError where the feed fails and
-    FeedUnreadable where it ends without a picture.
+    ``shown`` is given the view of every frame, where somebody wants it; ``known`` is the camera's profile, where it is
+    loaded already. Raises FeedError where the feed fails and FeedUnreadable where it ends without a picture.
     """
     from analysis.feed.address import parse_address
     from analysis.feed.clock import SystemClock
@@ -71,7 +73,7 @@ def read_feed(
         for name, text, kind in ((SKIN, skin, "watch"), (BACKGROUND, background, "background"))
         if text is not None
     )
-    examiner = Examiner(examiner_settings(settings.meter, view=shown is not None))
+    examiner = Examiner(examiner_settings(settings.meter, view=shown is not None, known=known))
     examiner.place_spots(spots)
     pool, clock = FramePool(), SystemClock()
     source = make_source(parse_address(feed), options, pool, clock)

@@ -10,6 +10,8 @@ from typing import Any
 import msgspec
 import pytest
 
+from analysis.settings.camera_files import save_camera
+from analysis.settings.control_files import camera_named
 from tests.exposure.outdoors import INDOORS, OUTDOORS, reading
 from tests.tui.cli.here import program
 from tests.tui.cli.program import Said
@@ -188,3 +190,11 @@ def test_things_that_do_not_go_together(run: Run, saved: str, tmp_path: Path) ->
     path.write_text('policy = "opensky"\n')
     said = run("plan", saved, "--controls", str(path))
     assert said.code == 2 and said.err.startswith(f"stopkeeper: {path}: no policy opensky")
+
+
+def test_the_end_that_a_camera_profile_knows_counts_in_the_picture_too(run: Run, tmp_path: Path) -> None:
+    profile = tmp_path / "mine.toml"
+    save_camera(msgspec.structs.replace(camera_named("large-sensor-log", {}), clip_percent=40.0), profile)
+    point = ("--skin", "0.45,0.3,0.05,0.05", "--aim", "45", "--frames", "2", "--json")
+    usual, known = (answer(run("plan", SCENE, *SET, *point, *more)) for more in ((), ("--camera", str(profile))))
+    assert usual["now"]["clipped"] == 0.0 and known["now"]["clipped"] > 1.0
