@@ -297,6 +297,8 @@ class _Tried:
         told = short(off, self.controls(place), ends, free, self._clip_forbids(place))
         if self._policy.background_first and thirds(behind):
             told += f"; the background stays {far} {'over' if behind > 0 else 'under'}"
+        elif self._policy.background_first and self._behind is None and free["key"]:
+            told += "; a background spot with an aim would let ND and ISO move"
         return told
 
     def _clip_forbids(self, place: int) -> bool:

@@ -123,6 +123,7 @@ def test_a_key_that_is_not_strong_enough_says_so() -> None:
         reading(AIM - 2.0, *INDOORS, background=-1.0), controls, load_policy(BUILT_LIGHT, {}), LOG, (skin_aim(AIM),)
     )
     assert found.missing is not None and "more light" in found.missing
+    assert found.missing.endswith("; a background spot with an aim would let ND and ISO move")
     assert found.plans[0].controls.key_percent == 100.0
 
 

@@ -184,6 +184,7 @@ class DecideScreen(PlanningScreen):
         if self._trace.styles.width is None or self._trace.styles.width.value != trace:
             self._trace.styles.width = trace
             self._trace.display = trace > 0
+            self._ways.styles.margin = (0, 0, 0, 1 if trace else 0)
         keys = next((each for each in _KEYS if len(each) + 2 <= width), _KEYS[-1])
         if keys != self._hints:
             self._hints = keys

@@ -158,7 +158,7 @@ def _columns(width: int) -> _Columns:
     reads = name + 6 if width >= 58 else None
     figure = (reads + 7 if reads is not None else name) + 8
     left = width - figure - 2
-    words = 27 if wide else 14
+    words = 27 if wide else 20 if reads is not None else 14
     length = min(max(left - words - 1, 0), 61)
     length = length - 1 + length % 2 if length >= 5 else 0
     return _Columns(wide, reads, figure, figure + 2, length, figure + 2 + length + bool(length))

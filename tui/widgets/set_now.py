@@ -50,8 +50,9 @@ class SetNowPanel(Panel):
             x = number * width
             mark = (">" if sheet.ascii else "▶") if knob == self.chosen else " "
             sheet.put(x, 1, mark, Ink.SITTER)
-            text = value_words(knob, planning.controls, planning.said)
-            sheet.put(x + 1, 1, text[: width - 1], Ink.STRONG if planning.said else Ink.SOFT)
+            told = (value_words(knob, planning.controls, planning.said, short) for short in (False, True))
+            text = next((each for each in told if len(each) < width), "…")  # half a number says another
+            sheet.put(x + 1, 1, text, Ink.STRONG if planning.said else Ink.SOFT)
             letter = KEYS[knob]
             end = sheet.put(x + 1, 2, f"{letter}/{letter.upper()}", Ink.KEY)
             if not planning.limits.free(CONTROL_OF[knob]):
@@ -73,15 +74,19 @@ class SetNowPanel(Panel):
         sheet.rule(0, title, note, Ink.STRONG, ink)
 
 
-def value_words(knob: Knob, now: Controls, said: bool = True) -> str:
-    """A control and what it is set to.
+def value_words(knob: Knob, now: Controls, said: bool = True, short: bool = False) -> str:
+    """A control and what it is set to; ``short`` is the value alone.
 
     >>> [value_words(knob, Controls(nd_stops=6, t_stop=2.8)) for knob in KNOBS]
     ['ND 6', 'ISO 800', 'T2.8', '180° 1/50', 'key –', 'at –']
+    >>> [value_words(knob, Controls(nd_stops=6, t_stop=2.8), short=True) for knob in KNOBS]
+    ['6', '800', '2.8', '180°', '–', '–']
     """
     value = getattr(now, knob)
     if not said or value is None:
-        return f"{NAMES[knob]} {NOTHING}"
+        return NOTHING if short else f"{NAMES[knob]} {NOTHING}"
+    if short:
+        return f"{plain(value)}{'°' if knob == 'shutter_angle' else '%' if knob == 'key_percent' else ''}"
     if knob == "t_stop":
         return f"T{value:g}"
     if knob == "shutter_angle":

@@ -62,6 +62,16 @@ def test_the_heading_names_whom_it_is_for_at_every_size() -> None:
     assert draw(WaysPanel, WIDE, told(found)).lines()[0].endswith("p changes the policy; for the middle, f changes")
 
 
+def test_half_a_number_is_never_shown() -> None:
+    now = Controls(nd_stops=6.67, iso=12800.0, t_stop=2.8, key_percent=100.0, key_distance=2.25)
+    for width in range(36, 90):
+        line = draw(SetNowPanel, (width, 3), told(Planning(controls=now, said=True))).lines()[1]
+        part = width // 6
+        cells = [line[number * part : (number + 1) * part].strip(" ▶") for number in range(6)]
+        for cell, whole in zip(cells, ("6.67", "12800", "2.8", "180°", "100", "2.25"), strict=True):
+            assert whole in cell or cell == "…", (width, cells)
+
+
 def test_the_chosen_way_is_marked_without_colour() -> None:
     sheet = draw(WaysPanel, WIDE, told(planning(*THREE)))
     assert "▶ 1" in text(sheet)
