@@ -137,7 +137,10 @@ def _nothing_bright(reading: Reading, curve: Curve, clips_at: float | None) -> s
         return "nothing bright lies near the clip"
     from_above = np.cumsum(np.asarray(table.counts)[::-1])
     place = len(table.counts) - 1 - int(np.argmax(from_above >= ENOUGH))
-    left = end - (table.low + table.step * (place + 1))
+    left = max(0.0, end - (table.low + table.step * (place + 1)))
+    if left < NEAR_CLIP:
+        rest = f"all but {ENOUGH:g} % of the picture is {left:.1f} stops below the clip or more"
+        return f"nothing bright stands out from {named(main_read(reading))}: {rest}"
     rest = f"all but {ENOUGH:g} % of the picture is {left:.1f} stops below it or more"
     return f"nothing bright lies near the clip: {rest}"
 

@@ -23,7 +23,7 @@ KEY = {"lamp": True, "lamp_at": "key", "lake": 0.15, "lamp_power": 0.5, "sun": "
     ("arranged", "policy", "why"),
     [
         ({"sun": "on"}, OPEN_SKY, "% of the picture is"),
-        ({"doors": "shut"}, EVEN_LIGHT, "nothing bright lies near the clip"),
+        ({"doors": "shut"}, EVEN_LIGHT, "nothing bright "),
         (KEY, BUILT_LIGHT, "there is a key light, at 50 %"),
     ],
     ids=["lake", "shut", "key"],
@@ -41,6 +41,10 @@ def test_rendered_situations(
 def test_why_tells_the_figure_that_decided() -> None:
     assert suggest(reading(0.8, *INDOORS), LOG).why == (
         "nothing bright lies near the clip: all but 0.5 % of the picture is 4.1 stops below it or more"
+    )
+    high = reading(2.0, (90.0, -4.0, 1.0), (10.0, 2.0, 2.4))
+    assert suggest(high, curve("bt709")).why == (
+        "nothing bright stands out from the sitter: all but 0.5 % of the picture is 0.0 stops below the clip or more"
     )
     lake = reading(0.8, (90.0, -4.0, 1.0), (10.0, 2.9, 3.4))
     assert suggest(lake, LOG).why == "10.0 % of the picture is 2 stops or more brighter than the sitter"

@@ -51,11 +51,11 @@ def words(
         points = getattr(found, name)
         if points is not None:
             then, now = (getattr(side.light.reading, name).any for side in (hold, other))
-            lines.append(f"{name + ', % of the picture':30}{then:8.2f}{now:8.2f}{points:+8.2f}")
+            lines.append(f"{name + ', % of the picture':30}{then:8.2f}{now:8.2f}{_signed(points):>8}")
     if found.background_by is not None:
         lines.append(f"The background is read from {_BY[found.background_by]}.")
-    lines += [f"Not told: {note}." for note in found.notes]
-    lines += ["", "To match B to A:", *(f"  {move}" for move in moves)]
+    lines += [f"Not told: {_of_a(note)}." for note in found.notes]
+    lines += ["", "To match B to A:", *(f"  {_of_a(move)}" for move in moves)]
     if planned is not None:
         lines += ["", "With the controls as they are set:"]
         if planned.missing:
@@ -65,7 +65,7 @@ def words(
     if trouble is not None:
         lines += ["", f"No plan: {trouble}."]
     for caution in cautions:
-        lines += ["", *textwrap.wrap(f"Caution: {caution}", _WIDE)]
+        lines += ["", *textwrap.wrap(f"Caution: {_of_a(caution)}", _WIDE)]
     return lines
 
 
@@ -90,13 +90,32 @@ def _row(name: str, apart: Apart | None) -> str:
     if apart is None:
         return f"{LABELS[name]:30}{'-':>8}{'-':>8}{'-':>8}  {far(apart)}"
     then, now = (f"{value:+.2f}" if value is not None else "-" for value in (apart.hold, apart.live))
-    return f"{LABELS[name]:30}{then:>8}{now:>8}{apart.stops:>+8.2f}  {far(apart)}"
+    return f"{LABELS[name]:30}{then:>8}{now:>8}{_signed(apart.stops):>8}  {far(apart)}"
+
+
+def _signed(value: float) -> str:
+    """A difference with its sign, none where it is nothing.
+
+    >>> _signed(0.314), _signed(-0.002)
+    ('+0.31', '0.00')
+    """
+    text = f"{value:+.2f}"
+    return text[1:] if float(text) == 0.0 else text
+
+
+def _of_a(text: str) -> str:
+    """What is said of a hold, said of A: that is what a match of two pictures calls it.
+
+    >>> _of_a("close 1 stop on everything: that brings the skin to the hold")
+    'close 1 stop on everything: that brings the skin to A'
+    """
+    return text.replace("the hold", "A").replace("The hold", "A")
 
 
 def _way(head: str, way: Plan) -> list[str]:
     first, *rest = way.moves
     lines = [f"  {head}. {first}", *(f"     {move}" for move in rest)]
-    return lines + textwrap.wrap(way.reason, _WIDE, initial_indent="     ", subsequent_indent="     ")
+    return lines + textwrap.wrap(_of_a(way.reason), _WIDE, initial_indent="     ", subsequent_indent="     ")
 
 
 def as_object(

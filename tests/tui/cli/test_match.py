@@ -86,7 +86,9 @@ def test_words_for_a_person(run: Run, saved: Callable[[str, float], str], contro
     assert lines[0].startswith("A, to be matched: ") and lines[0].endswith("(10 bit, narrow range, acescct)")
     assert lines[1].startswith("B, to be moved: ")
     assert "skin                             +0.50   +1.20   +0.70  2/3 stop over" in lines
-    assert "ratio, skin over background      +1.00   +1.00   +0.00  alike" in lines
+    assert "ratio, skin over background      +1.00   +1.00    0.00  alike" in lines
+    after = said.out.partition("To match B to A:")[2]
+    assert "brings the background to A" in after and "the hold" not in after
     assert "sides, left over right               -       -       -  not told" in lines
     assert "The background is read from the spots of kind background." in lines
     assert "  close 2/3 stop on everything: that brings the background to the hold" in lines
