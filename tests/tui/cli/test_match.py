@@ -91,7 +91,7 @@ def test_words_for_a_person(run: Run, saved: Callable[[str, float], str], contro
     assert "brings the background to A" in after and "the hold" not in after
     assert "sides, left over right               -       -       -  not told" in lines
     assert "The background is read from the spots of kind background." in lines
-    assert "  close 2/3 stop on everything: that brings the background to the hold" in lines
+    assert "  close 2/3 stop on everything: that brings the background to A" in lines
     assert "With the controls as they are set:" in lines and any("1. " in line for line in lines)
     assert said.out.isascii()
 
