@@ -39,6 +39,15 @@ def age(at: Instant, now: Instant) -> str:
     return f"{days} day{'s' if days > 1 else ''}"
 
 
+def called(name: str) -> str:
+    """A hold in a sentence; a name that was made says already what it is.
+
+    >>> called("bench"), called("hold 1 14.05")
+    ('the hold bench', 'hold 1 14.05')
+    """
+    return name if name.casefold().startswith("hold ") else f"the hold {name}"
+
+
 def is_old(at: Instant, now: Instant) -> bool:
     """Whether a hold is of another day."""
     return now.utc - at.utc >= OLD_SECONDS

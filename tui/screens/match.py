@@ -11,6 +11,7 @@ from analysis.model.errors import StopkeeperError
 from analysis.model.hold import Matching
 from analysis.settings.setup_files import usable_file_name
 from tui.bridge import Showing, WatchLike
+from tui.hold_words import called
 from tui.look import Look
 from tui.screens.ask import AskScreen
 from tui.screens.forget import ForgetScreen
@@ -216,7 +217,7 @@ class MatchScreen(PlanningScreen):
             if yes:
                 self._watch.drop_hold(name)
 
-        self.app.push_screen(ForgetScreen(f"Forget the hold {name}?"), forget)
+        self.app.push_screen(ForgetScreen(f"Forget {called(name)}?"), forget)
 
     def action_view(self) -> None:
         """Show both pictures for the eye, or as the signal comes."""

@@ -9,7 +9,7 @@ from analysis.signal.viewing import viewing_for
 from tui.arrange import Box
 from tui.bridge import Showing
 from tui.cells import PictureCells, fit
-from tui.hold_words import age, is_old, set_then
+from tui.hold_words import age, called, is_old, set_then
 from tui.look import Look
 from tui.palette import Ink
 from tui.sheet import Sheet
@@ -59,7 +59,7 @@ class HoldPicture(Panel):
         old = is_old(hold.at, now)
         told = age(hold.at, now)
         note = f"OLD: {told}" if old else told if told == "just now" else f"{told} ago"
-        title = f"HOLD {hold.name}"
+        title = hold.name if called(hold.name) == hold.name else f"HOLD {hold.name}"
         if len(title) + len(note) + 3 > sheet.width:
             title = hold.name[: max(sheet.width - len(note) - 3, 4)]
         sheet.rule(0, title, note, Ink.STRONG, Ink.CARE if old else Ink.SOFT)

@@ -123,7 +123,7 @@ async def test_choosing_a_hold_with_the_arrows_and_enter() -> None:
         assert asked(watch, "match") == [("match", "hold 2 9.02")]
         watch.change(matching=matching(0.7, chosen="hold 2 9.02"))
         await settle(app, pilot)
-        assert "HOLD hold 2 9.02" in screen(app) and "OLD: 2 days" in screen(app)
+        assert "hold 2 9.02 ─" in screen(app) and "OLD: 2 days" in screen(app)
         await pilot.press("enter")
         assert asked(watch, "match")[-1] == ("match", None)
         watch.change(matching=matching(0.7, chosen=None))
