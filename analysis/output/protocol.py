@@ -12,6 +12,20 @@ LONGEST_LINE = 4096
 """Bytes; no line of the protocol comes near it, so a longer one is not the protocol."""
 
 
+class Open(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="open"):
+    """Begin with the devices that are there now, and open the one of that name, or the default one.
+
+    The answer is ``Ready`` or ``Failed``; sounds are worked out for ``loudness`` beforehand.
+    """
+
+    device: str | None = None
+    loudness: float = 1.0
+
+
+class LetGo(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="let-go"):
+    """Let go of the device, whatever state it is in; answered by ``Free`` once it is."""
+
+
 class Play(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="play"):
     """Sound an alarm; ``ticket`` names this order in every answer to it."""
 
@@ -29,6 +43,14 @@ class Stop(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="stop"
 
 class Quit(msgspec.Struct, frozen=True, kw_only=True, tag_field="do", tag="quit"):
     """End the process."""
+
+
+class Warm(msgspec.Struct, frozen=True, kw_only=True, tag_field="said", tag="warm"):
+    """The process is there and has loaded what it needs; it has touched no device."""
+
+
+class Free(msgspec.Struct, frozen=True, kw_only=True, tag_field="said", tag="free"):
+    """No device is held."""
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True, tag_field="said", tag="ready"):
@@ -70,15 +92,15 @@ class Stopped(msgspec.Struct, frozen=True, kw_only=True, tag_field="said", tag="
 
 
 class Failed(msgspec.Struct, frozen=True, kw_only=True, tag_field="said", tag="failed"):
-    """An order, or without ``ticket`` the whole process, failed; ``permanent`` means do not try again."""
+    """An order, or without ``ticket`` the device, failed; ``permanent`` means do not try again."""
 
     reason: str
     ticket: int | None = None
     permanent: bool = False
 
 
-Command: TypeAlias = Play | Stop | Quit
-Report: TypeAlias = Ready | Heartbeat | Taken | Started | Played | Stopped | Failed
+Command: TypeAlias = Open | LetGo | Play | Stop | Quit
+Report: TypeAlias = Warm | Ready | Free | Heartbeat | Taken | Started | Played | Stopped | Failed
 
 _encoder = msgspec.json.Encoder()
 _commands: msgspec.json.Decoder[Command] = msgspec.json.Decoder(Command)

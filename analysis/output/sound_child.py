@@ -3,63 +3,63 @@
 A sound server that dies can make PortAudio hang in any call, or spin and print without end
 (measured: 1.18 GB of messages in 14 s). So it lives in a process of its own, whose standard
 error goes nowhere, and whose heartbeat is the count of the device's own callbacks: when the
-count stops, the parent kills the process and starts another.
+count stops, the parent has the device let go of and opened anew, and kills the process when
+that is not done in time.
+
+The process stays while there is no device: what takes long is to start it (0.1 s on a fast
+machine, seconds on a slow and busy one), not to look for devices again.
 
 The stream is always open and plays silence between alarms. That is the self-check: a device
 that no longer takes sound is noticed before an alarm needs it, not at the alarm.
 
-Run as ``python -m analysis.output.sound_child [DEVICE]``; see :mod:`analysis.output.protocol`.
+Run as ``python -m analysis.output.sound_child``; see :mod:`analysis.output.protocol`.
 """
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import gc
+import importlib
 import os
+import queue
 import select
 import sys
 import threading
-import time
-from typing import Any, NoReturn
+from typing import NoReturn, TypeAlias
 
 import msgspec
 
-from analysis.output.deck import Deck
+from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.output.protocol import (
     LONGEST_LINE,
     Failed,
+    Free,
     Heartbeat,
+    LetGo,
+    Open,
     Play,
     Quit,
     Ready,
     Report,
     Stop,
     Taken,
+    Warm,
     command,
     line,
 )
-from analysis.output.sounds import RATE, render
+from analysis.output.sound_device import DeviceUnusable, Output, WillNotEnd, short
+from analysis.output.sounds import render
 
 HEARTBEAT_SECONDS = 0.05
-STALLED_SECONDS = 0.3
-"""A device that asked for nothing for this long would not sound an alarm in time."""
-BLOCK = 1024
-LATENCY_SECONDS = 0.08
-"""Asked of the device: long enough for a busy machine, far shorter than a person notices."""
+# What the sound library itself imports, loaded before a device is asked for; it is left out where it is missing.
+_NEEDED_LATER = ("_sounddevice", "ctypes.util", "platform", "sysconfig", "atexit")
 
 # An alarm that sounds again is not worked out again; all that this program knows are fewer than this.
 _rendered = functools.lru_cache(maxsize=64)(render)
+_SOUNDS = tuple(dict.fromkeys((rule.kind, rule.direction, rule.priority) for rule in DEFAULT_RULES))
 
-MISSING_PORTAUDIO = "PortAudio is missing; install it with: sudo apt install libportaudio2"
-MISSING_SOUNDDEVICE = "the Python package sounddevice is missing; install it with: pip install sounddevice"
-NO_DEVICE = "no sound device"
-
-
-class DeviceUnusable(Exception):
-    """The sound device cannot be used, for a reason in words."""
-
-    def __init__(self, reason: str, *, permanent: bool = False) -> None:
-        super().__init__(reason)
-        self.permanent = permanent
+Wish: TypeAlias = Open | LetGo
 
 
 class Mouth:
@@ -82,108 +82,102 @@ class Mouth:
             leave(0)
 
 
-class Output:
-    """The open device: a callback stream fed by a deck."""
+class Booth:
+    """The device, while one is open: opened and let go of by the main thread, played on by the listener."""
 
-    def __init__(self, device: str | None) -> None:
-        audio = _sounddevice()
-        info = _output(audio, device)
-        self.name = str(info["name"])
-        self.channels = max(1, min(2, int(info["max_output_channels"])))
-        self.calls, self.called = 0, time.monotonic()
-        self.rate, self._stream = self._opened(audio, info)
-        self.deck = Deck(self.rate)
+    def __init__(self, mouth: Mouth) -> None:
+        self._mouth = mouth
+        self._wishes: queue.SimpleQueue[Wish] = queue.SimpleQueue()
+        self._output: Output | None = None
+
+    def wish(self, wish: Wish) -> None:
+        """Have the device opened or let go of."""
+        self._wishes.put(wish)
+
+    def play(self, play: Play) -> None:
+        """Put a sound in line, or say why not."""
+        output = self._output
+        if output is None or output.stalled:
+            reason = "no sound device is open" if output is None else "the sound device stopped taking sound"
+            self._mouth.say(Failed(ticket=play.ticket, reason=reason))
+            return
         try:
-            self._stream.start()
-        except audio.PortAudioError as error:
-            raise DeviceUnusable(f"{self.name} does not start: {_short(error)}") from None
+            sound = _rendered(play.kind, play.direction, play.priority, loudness=play.loudness, rate=output.rate)
+        except KeyError as error:
+            self._mouth.say(Failed(ticket=play.ticket, reason=f"no sound for {short(error)}"))
+            return
+        self._mouth.say(Taken(ticket=play.ticket, starts_in=output.deck.take(play, sound)))
 
-    @property
-    def stalled(self) -> bool:
-        """Whether the device has stopped asking for samples."""
-        return time.monotonic() - self.called > STALLED_SECONDS
+    def silence(self) -> None:
+        """Fade out what sounds."""
+        if self._output is not None:
+            self._output.deck.silence()
 
-    @property
-    def ended(self) -> bool:
-        """Whether the stream ended by itself, as it does when a sound server is stopped."""
-        return not self._stream.active
+    def run(self) -> NoReturn:
+        """Do what is wished, for ever."""
+        while True:
+            match self._wishes.get():
+                case Open() as wanted:
+                    self._serve(wanted)
+                case LetGo():
+                    self._mouth.say(Free())
 
-    def _opened(self, audio: Any, info: Any) -> tuple[int, Any]:
-        refusals = []
-        for rate in dict.fromkeys((RATE, int(info["default_samplerate"]))):
-            try:
-                return rate, audio.OutputStream(
-                    samplerate=rate, device=info["index"], channels=self.channels, dtype="float32",
-                    blocksize=BLOCK, latency=LATENCY_SECONDS, callback=self._wanted,
-                )  # fmt: skip
-            except audio.PortAudioError as error:
-                refusals.append(_short(error))
-        raise DeviceUnusable(f"{self.name} cannot be opened: {refusals[0]}")
+    def _serve(self, wanted: Open) -> None:
+        """Open a device and report until it is to be let go of, or ends."""
+        try:
+            self._output = output = Output(wanted.device)
+        except DeviceUnusable as error:
+            self._mouth.say(Failed(reason=str(error), permanent=error.permanent))
+            return
+        except WillNotEnd as error:
+            self._mouth.say(Failed(reason=str(error)))
+            leave(1)
+        self._mouth.say(Ready(device=output.name, rate=output.rate))
+        to_render = iter(_SOUNDS)
+        while not output.ended:
+            for news in output.deck.news():
+                self._mouth.say(news)
+            self._mouth.say(Heartbeat(calls=output.calls))
+            if sound := next(to_render, None):
+                _rendered(*sound, loudness=wanted.loudness, rate=output.rate)
+            with contextlib.suppress(queue.Empty):
+                self._wishes.get(timeout=HEARTBEAT_SECONDS)
+                self._let_go(output)
+                self._mouth.say(Free())
+                return
+        self._mouth.say(Failed(reason=f"{output.name} ended the stream"))
+        self._let_go(output)
 
-    def _wanted(self, out: Any, _frames: int, _time: Any, _status: Any) -> None:
-        self.calls, self.called = self.calls + 1, time.monotonic()
-        self.deck.fill(out[:, 0])
-        if self.channels > 1:
-            out[:, 1] = out[:, 0]
-
-
-def _sounddevice() -> Any:
-    try:
-        import sounddevice
-    except ImportError:
-        raise DeviceUnusable(MISSING_SOUNDDEVICE, permanent=True) from None
-    except OSError:
-        raise DeviceUnusable(MISSING_PORTAUDIO, permanent=True) from None
-    return sounddevice
-
-
-def _output(audio: Any, device: str | None) -> Any:
-    try:
-        outputs = [str(known["name"]) for known in audio.query_devices() if known["max_output_channels"] > 0]
-        if not outputs:
-            raise DeviceUnusable(NO_DEVICE)
-        return audio.query_devices(device, "output")
-    except ValueError:
-        raise DeviceUnusable(f"no sound device called {device}; there are: {', '.join(outputs[:5])}") from None
-    except audio.PortAudioError:
-        raise DeviceUnusable(NO_DEVICE) from None
-
-
-def _short(error: Exception) -> str:
-    return " ".join(str(error).split())[:120]
+    def _let_go(self, output: Output) -> None:
+        self._output = None
+        try:
+            output.close()
+        except WillNotEnd:
+            leave(1)  # what PortAudio still holds is freed with the process
+        gc.collect()  # never while a device plays: a collection would hold its callback up
 
 
-def listen(mouth: Mouth, output: Output) -> None:
+def listen(mouth: Mouth, booth: Booth) -> NoReturn:
     """Obey commands from standard input until it closes."""
     for text in iter(lambda: sys.stdin.buffer.readline(LONGEST_LINE), b""):
         try:
             told = command(text)
         except msgspec.MsgspecError as error:
-            mouth.say(Failed(reason=f"not a command: {_short(error)}"))
+            mouth.say(Failed(ticket=0, reason=f"not a command: {short(error)}"))
             continue
         match told:
             case Play():
-                _play(mouth, output, told)
+                booth.play(told)
             case Stop():
-                output.deck.silence()
+                booth.silence()
+            case Open() | LetGo():
+                booth.wish(told)
             case Quit():
                 break
     leave(0)
 
 
-def _play(mouth: Mouth, output: Output, play: Play) -> None:
-    if output.stalled:
-        mouth.say(Failed(ticket=play.ticket, reason="the sound device stopped taking sound"))
-        return
-    try:
-        sound = _rendered(play.kind, play.direction, play.priority, loudness=play.loudness, rate=output.rate)
-    except KeyError as error:
-        mouth.say(Failed(ticket=play.ticket, reason=f"no sound for {_short(error)}"))
-        return
-    mouth.say(Taken(ticket=play.ticket, starts_in=output.deck.take(play, sound)))
-
-
-def wait_for_the_end() -> None:
+def wait_for_the_end() -> NoReturn:
     """Leave when the parent goes, even while the device is still being opened."""
     # poll() sees the hang-up without taking commands away from the listener.
     gone = select.poll()
@@ -198,24 +192,19 @@ def leave(code: int) -> NoReturn:
 
 
 def main() -> None:
-    """Open the device, then report until told to stop."""
+    """Load what is needed, then open, play and report as told."""
     mouth = Mouth()
     threading.Thread(target=wait_for_the_end, daemon=True).start()
-    device = sys.argv[1] if len(sys.argv) > 1 else None
-    try:
-        output = Output(device)
-    except DeviceUnusable as error:
-        mouth.say(Failed(reason=str(error), permanent=error.permanent))
-        leave(1)
-    mouth.say(Ready(device=output.name, rate=output.rate))
-    threading.Thread(target=listen, args=(mouth, output), daemon=True).start()
-    while not output.ended:
-        for news in output.deck.news():
-            mouth.say(news)
-        mouth.say(Heartbeat(calls=output.calls))
-        time.sleep(HEARTBEAT_SECONDS)
-    mouth.say(Failed(reason=f"{output.name} ended the stream"))
-    leave(1)
+    for name in _NEEDED_LATER:
+        with contextlib.suppress(ImportError):
+            importlib.import_module(name)
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    mouth.say(Warm())
+    booth = Booth(mouth)
+    threading.Thread(target=listen, args=(mouth, booth), daemon=True).start()
+    booth.run()
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""The watch's side of sound: a process is started, watched, killed when it stalls, started again."""
+"""The watch's side of sound: a process is started and watched, told to open a device, killed when it hangs."""
 
 from __future__ import annotations
 
@@ -8,40 +8,53 @@ import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import msgspec
 
 from analysis.model.alarm import Announcement
 from analysis.output.child import Child, ChildFault
-from analysis.output.protocol import Failed, Heartbeat, Play, Quit, Ready, Report, Stop
+from analysis.output.protocol import Failed, Free, Heartbeat, LetGo, Open, Play, Quit, Ready, Report, Stop, Warm
 from analysis.output.sound_signs import Signs, signs
 from analysis.output.tickets import ENDED, Fate, Tickets
 
 SpeakerState = Literal["starting", "ready", "stalled", "waiting", "broken", "closed"]
 STARTING = "sound is starting"
 DEVICE_VARIABLE = "STOPKEEPER_SOUND_DEVICE"
+_LISTEN_SECONDS = 0.05
 
 
 class SpeakerTiming(msgspec.Struct, frozen=True, kw_only=True):
     """Deadlines and pauses in seconds.
 
-    ``ready`` is how long opening a device may take, ``flow`` after which silence of the
-    heartbeat an alarm no longer trusts the device, ``heartbeat`` after which the process is
-    killed. Pauses between starts grow from ``first_pause`` to ``longest_pause``; on a
+    ``start`` is how long a process may take until it is there, ``ready`` how long it may take to open a device,
+    ``letting_go`` to let go of one; then it is killed and another one started. ``flow`` is after which silence of the
+    heartbeat an alarm no longer trusts the device, ``heartbeat`` after which the device is given up, at once where
+    devices came or went meanwhile. Pauses between tries grow from ``first_pause`` to ``longest_pause``; on a
     machine that never had a working device, or lost it ``patience`` seconds ago, to ``idle_pause``, so that it costs
     nothing. A pause ends early when a device or a sound server comes or goes, which is looked for every ``look``.
+    After ``fruitless`` tries in a row another process is started, in case it is the process that is in the way.
     """
 
+    start: float = 30.0
     ready: float = 6.0
+    letting_go: float = 1.0
     flow: float = 0.3
     heartbeat: float = 2.0
     first_pause: float = 0.5
-    longest_pause: float = 3.0
+    longest_pause: float = 2.0
     idle_pause: float = 30.0
     patience: float = 600.0
     look: float = 0.5
     closing: float = 0.5
+    fruitless: int = 20
+
+
+class _Ended(NamedTuple):
+    """Why a try to sound ended, and whether to give up for good."""
+
+    reason: str
+    permanent: bool = False
 
 
 class SpeakerStatus(msgspec.Struct, frozen=True, kw_only=True):
@@ -58,8 +71,8 @@ class SpeakerStatus(msgspec.Struct, frozen=True, kw_only=True):
     pid: int | None = None
 
 
-def child_command(device: str | None) -> list[str]:
-    """The command that starts the sound process on a device, by name, or on the default one.
+def child_command() -> list[str]:
+    """The command that starts the sound process.
 
     The current folder is kept off the module path (-P): whatever lies where the operator
     works must not be taken for a part of this program. The folder this package was found
@@ -67,7 +80,7 @@ def child_command(device: str | None) -> list[str]:
     """
     home = str(Path(__file__).parents[2])
     start = f"import sys; sys.path.append({home!r}); from analysis.output.sound_child import main; main()"
-    return [sys.executable, "-P", "-c", start, *([device] if device else [])]
+    return [sys.executable, "-P", "-c", start]
 
 
 class Speaker:
@@ -88,14 +101,16 @@ class Speaker:
         monotonic: Callable[[], float] = time.monotonic,
         look: Callable[[], Signs] | None = None,
     ) -> None:
-        self._command = list(command) if command else child_command(device)
-        self._environment, self._loudness = environment, loudness
+        self._command = list(command) if command else child_command()
+        self._device, self._environment, self._loudness = device, environment, loudness
         self._timing = timing or SpeakerTiming()
         self._monotonic = monotonic
         self._look = look or (lambda: signs(os.environ if environment is None else environment))
         self._changed = threading.Condition()
         self._closing = threading.Event()
         self._child: Child | None = None
+        self._warm = False
+        self._begun = self._fruitless = 0
         self._tickets = Tickets()
         self._status = SpeakerStatus(state="starting", reason=STARTING)
         self._flowed = 0.0
@@ -157,12 +172,16 @@ class Speaker:
             self._changed.wait_for(lambda: self._tickets.fate(ticket) in ENDED, seconds)
             return self._tickets.fate(ticket)
 
-    def close(self) -> None:
-        """End the sound process; returns within about a second, whatever it does."""
+    def end(self) -> None:
+        """Have the sound process ended, without waiting for it."""
         self._closing.set()
         with self._changed:
             if self._child is not None:
                 self._child.send(Quit())
+
+    def close(self) -> None:
+        """End the sound process; returns within about a second, whatever it does."""
+        self.end()
         self._thread.join(2 * self._timing.closing)
 
     def _seen(self) -> SpeakerStatus:
@@ -177,29 +196,30 @@ class Speaker:
         self._changed.notify_all()
 
     def _watch(self) -> None:
-        pause, restarts = self._timing.first_pause, 0
+        pause = self._timing.first_pause
         while not self._closing.is_set():
             began = self._monotonic()
-            reason, permanent = self._run_one()
-            with self._changed:
-                self._tickets.fail_all()
-                self._set("broken" if permanent else "waiting", reason, device=None)
-            if permanent:
+            ended = self._once()
+            self._over(ended)
+            if ended.permanent or self._closing.is_set():
                 break
+            if self._child is None:
+                self._begin()  # before the pause, so that it costs no time after it
             if self._flowed - began > 2 * self._timing.longest_pause:
                 pause = self._timing.first_pause  # it worked for a while; one that is only slow to fail is no reason
             if self._pause(pause):
                 pause = self._timing.first_pause
             else:
                 pause = min(2 * pause, self._longest())
-            if self._closing.is_set():
-                break
-            restarts += 1
-            with self._changed:
-                self._status = msgspec.structs.replace(self._status, restarts=restarts)
+        self._drop()
         with self._changed:
             if self._closing.is_set():
                 self._set("closed", "closed")
+
+    def _over(self, ended: _Ended) -> None:
+        with self._changed:
+            self._tickets.fail_all()
+            self._set("broken" if ended.permanent else "waiting", ended.reason, device=None)
 
     def _pause(self, seconds: float) -> bool:
         """Wait before the next start; True when it ended early because devices or servers changed."""
@@ -217,50 +237,84 @@ class Speaker:
             hopeful = self._was_ready and (lost < self._timing.patience or not self._look())
         return self._timing.longest_pause if hopeful else self._timing.idle_pause
 
-    def _run_one(self) -> tuple[str, bool]:
-        """One process from start to end; why it ended, and whether to give up."""
+    def _begin(self) -> _Ended | None:
+        """Start a process; what is wrong where none can be."""
         try:
             child = Child(self._command, self._environment)
         except OSError as error:
-            return f"the sound process does not start: {error.strerror}", False
+            return _Ended(f"the sound process does not start: {error.strerror}")
         with self._changed:
-            self._child = child
-            self._status = msgspec.structs.replace(self._status, pid=child.pid)
-        try:
-            return self._attend(child)
-        finally:
-            with self._changed:
-                self._child = None
-                self._status = msgspec.structs.replace(self._status, pid=None)
+            self._child, self._warm, self._fruitless = child, False, 0
+            self._status = msgspec.structs.replace(self._status, pid=child.pid, restarts=self._begun)
+        self._begun += 1
+        return None
+
+    def _drop(self) -> None:
+        """Kill the process, if there is one."""
+        with self._changed:
+            child, self._child = self._child, None
+            self._status = msgspec.structs.replace(self._status, pid=None)
+        if child is not None:
             child.end(self._timing.closing)
 
-    def _attend(self, child: Child) -> tuple[str, bool]:
-        started = self._monotonic()
-        ready = False
+    def _once(self) -> _Ended:
+        """One try to sound, from opening the device to its end. The process is kept if it lets go of the device."""
+        if self._child is None and (fault := self._begin()) is not None:
+            return fault
+        child = self._child
+        assert child is not None
+        kept = False
+        try:
+            ended = self._attend(child)
+            self._over(ended)
+            self._fruitless += 1
+            kept = not ended.permanent and self._fruitless < self._timing.fruitless and self._lets_go(child)
+        except ChildFault as fault:
+            return _Ended(str(fault))
+        finally:
+            if not kept:
+                self._drop()
+        return ended
+
+    def _attend(self, child: Child) -> _Ended:
+        child.send(Open(device=self._device, loudness=self._loudness))
+        asked, ready, seen = self._monotonic(), False, self._look()
         while not self._closing.is_set():
-            try:
-                reports = child.reports(0.05)
-            except ChildFault as fault:
-                return str(fault), False
-            for report in reports:
+            for report in child.reports(_LISTEN_SECONDS):
                 if isinstance(report, Failed) and report.ticket is None:
-                    return report.reason, report.permanent
+                    return _Ended(report.reason, report.permanent)
+                if isinstance(report, Warm):
+                    self._warm, asked = True, self._monotonic()
                 self._hear(report)
                 ready = ready or isinstance(report, Ready)
+            now = self._monotonic()
             with self._changed:
-                silent = self._monotonic() - self._flowed
-            if ready and silent > self._timing.heartbeat:
-                return f"the sound device took no sound for {silent:.1f} s and was given up", False
-            if not ready and self._monotonic() - started > self._timing.ready:
-                return f"the sound device did not open within {self._timing.ready:g} s", False
-        return "closed", False
+                silent = now - self._flowed
+            if ready:
+                if silent > self._timing.heartbeat or (silent > self._timing.flow and self._look() != seen):
+                    return _Ended(f"the sound device took no sound for {silent:.1f} s and was given up")
+            elif not self._warm and now - asked > self._timing.start:
+                return _Ended(f"the sound process was not there within {self._timing.start:g} s")
+            elif self._warm and now - asked > self._timing.ready:
+                return _Ended(f"the sound device did not open within {self._timing.ready:g} s")
+        return _Ended("closed")
+
+    def _lets_go(self, child: Child) -> bool:
+        """Have the device let go of; False where the process does not within its time, as one that hangs."""
+        if not child.send(LetGo()):
+            return False
+        asked = self._monotonic()
+        while not self._closing.is_set() and self._monotonic() - asked <= self._timing.letting_go:
+            if any(isinstance(report, Free) for report in child.reports(_LISTEN_SECONDS)):
+                return True
+        return False
 
     def _hear(self, report: Report) -> None:
         with self._changed:
             now = self._monotonic()
             match report:
                 case Ready():
-                    self._was_ready, self._flowed = True, now
+                    self._was_ready, self._flowed, self._fruitless = True, now, 0
                     self._set("ready", "sound flows", device=report.device, calls=0)
                 case Heartbeat():
                     if report.calls > self._status.calls:

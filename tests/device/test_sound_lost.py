@@ -1,49 +1,85 @@
-"""A card that is pulled out while a watch uses it: told at once by the bell, and used again when it is back."""
+"""A card that is pulled out while a watch uses it: told at once by the bell, and used again when it is back.
+
+The kernel gives no error then: the card just stops asking for sound. With the times that a real watch uses. The
+figures are kept in ``sound.txt`` of the rig's folder.
+"""
 
 from __future__ import annotations
 
+import os
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 import sounddevice
 
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.output.choice import choose
 from analysis.output.outlet import Outlet
-from analysis.output.speaker import Speaker, SpeakerTiming
+from analysis.output.speaker import Speaker
 from tests.device.sound_capture import Capture, ends, now, order, report, until
 
 DRIVER = Path("/sys/bus/platform/drivers/snd_aloop")
+RETURNS = int(os.environ.get("SOUND_RETURNS", "5"))
+"""More for a measurement: ``bash tests/device/rig.sh OUT env SOUND_RETURNS=25 .venv/bin/python -m pytest ...``."""
+AWAY = (0.2, 1.0, 3.0, 6.0, 12.0)
+"""Seconds for which the card is away after the loss was told: from a loose plug to pauses at their longest."""
 
 
-def test_a_card_that_goes_is_told_by_the_bell_and_sounds_again_after_its_return() -> None:
-    """With the times that a real watch uses, except that a process takes this machine several seconds to start.
+@pytest.fixture
+def card() -> Iterator[str]:
+    """The loopback card's name, put back afterwards."""
+    name = next(DRIVER.glob("snd_aloop.*")).name
+    yield name
+    if not (DRIVER / name).exists():
+        (DRIVER / "bind").write_text(name)
 
-    The kernel gives no error then: the card just stops asking for sound.
-    """
-    card = next(DRIVER.glob("snd_aloop.*")).name
-    speaker = Speaker(device=ends()[0], timing=SpeakerTiming(ready=30.0))
+
+def sounds_from(outlet: Outlet, where: str) -> bool:
+    moment = now()
+    outlet.tick(moment)
+    return outlet.status(moment).outlet == where
+
+
+def pulled_out(card: str) -> threading.Thread:
+    """Pull the card; the kernel waits there until it is let go of."""
+    pulling = threading.Thread(target=lambda: (DRIVER / "unbind").write_text(card), daemon=True)
+    pulling.start()
+    return pulling
+
+
+def test_a_card_that_goes_is_told_by_the_bell_and_sounds_again_after_its_return(card: str) -> None:
+    speaker = Speaker(device=ends()[0])
     outlet = Outlet(choose("speakers", {}), speaker)
-    pulled = threading.Thread(target=lambda: (DRIVER / "unbind").write_text(card))
+    rang, back = [], []
     try:
-        start = until(lambda: (outlet.tick(now()), outlet.status(now()).outlet == "speakers")[1], "sound works", 60.0)
-        bells = outlet.bells
-        gone = time.monotonic()
-        pulled.start()  # the kernel waits there until the card is let go of
-        until(lambda: (outlet.tick(now()), outlet.bells > bells)[1], "the bell rings", pause=0.05)
-        rang = time.monotonic() - gone
-        assert outlet.status(now()).outlet == "bell" and "terminal bell" in outlet.status(now()).reason
-        bells = outlet.bells
-        outlet.announce(order(DEFAULT_RULES[0], "meanwhile"), now())
-        assert outlet.bells == bells + 1, "an alarm meanwhile rings by itself"
-        pulled.join(timeout=40)
-        assert not pulled.is_alive(), "the lost card was never let go of"
-        time.sleep(5.0)  # long enough for the pauses between tries to be at their longest
-        (DRIVER / "bind").write_text(card)
-        back = until(lambda: (outlet.tick(now()), outlet.status(now()).outlet == "speakers")[1], "sound is back", 60.0)
-        report("card gone to bell", [rang])
-        report(f"card back to sound (a process takes {start:.1f} s to start here)", [back])
+        start = until(lambda: sounds_from(outlet, "speakers"), "sound works", 60.0)
+        for trial in range(RETURNS):
+            bells = outlet.bells
+            gone = time.monotonic()
+            pulling = pulled_out(card)
+            until(lambda: sounds_from(outlet, "bell") and outlet.bells > bells, "the bell rings", pause=0.05)  # noqa: B023
+            rang.append(time.monotonic() - gone)
+            assert "terminal bell" in outlet.status(now()).reason
+            bells = outlet.bells
+            outlet.announce(order(DEFAULT_RULES[0], f"meanwhile {trial}"), now())
+            assert outlet.bells == bells + 1, "an alarm meanwhile rings by itself"
+            pulling.join(timeout=40)
+            assert not pulling.is_alive(), "the lost card was never let go of"
+            time.sleep(AWAY[trial % len(AWAY)])
+            (DRIVER / "bind").write_text(card)
+            back.append(until(lambda: sounds_from(outlet, "speakers"), "sound is back", 60.0))
+            # So long that the next loss is told as one by itself.
+            for _ in range(110):
+                outlet.tick(now())
+                time.sleep(0.1)
+        lines = (
+            report("card gone to bell", rang),
+            report(f"card back to sound (started in {start:.1f} s)", back),
+            f"{speaker.status().restarts} processes were replaced",
+        )
         # PortAudio knows only the devices it found when it began.
         sounddevice._terminate()
         sounddevice._initialize()
@@ -51,11 +87,7 @@ def test_a_card_that_goes_is_told_by_the_bell_and_sounds_again_after_its_return(
             asked = time.monotonic()
             outlet.announce(order(DEFAULT_RULES[0], "after the return"), now())
             until(lambda: capture.first_sound(asked) is not None, "an alarm sounds again")
-        assert rang <= 1.0, "half a second on a machine that is no emulation"
-        assert back <= 5.0 + start
+        assert max(rang) <= 1.0, lines  # half a second on a machine that is no emulation
+        assert max(back) <= 5.0, lines
     finally:
         outlet.close()
-        if not (DRIVER / card).exists():
-            (DRIVER / "bind").write_text(card)
-        if pulled.ident is not None:
-            pulled.join(timeout=40)

@@ -96,6 +96,8 @@ MESSAGES = [
     protocol.Play(ticket=1, alarm="highlights", kind="highlights", direction="up", priority=2, loudness=0.5),
     protocol.Stop(), protocol.Quit(), protocol.Ready(device="default: \"café\"\n", rate=48000),
     protocol.Heartbeat(calls=2**40), protocol.Taken(ticket=2, starts_in=0.25), protocol.Started(ticket=2),
+    protocol.Open(device="the desk \"\u00e9\" (hw:0,0)", loudness=0.5), protocol.LetGo(),
+    protocol.Warm(), protocol.Free(),
     protocol.Played(ticket=2), protocol.Stopped(ticket=2), protocol.Failed(reason="a\nb", ticket=3, permanent=True),
 ]  # fmt: skip
 
