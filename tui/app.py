@@ -208,6 +208,10 @@ class StopkeeperApp(Views, App[None]):
         self._source.unmute()
         self._draw_now()
 
+    def action_sound_from(self) -> None:
+        """Hear alarms from the next place; the watch says from which."""
+        self._source.sound_from(None)
+
     def action_trace(self) -> None:
         """Luma, R G B, both."""
         self._main.board.choose(self._main.board.next_trace())

@@ -44,6 +44,10 @@ class WatchLike(Protocol):
         """End a mute."""
         ...
 
+    def sound_from(self, mode: str | None) -> None:
+        """Hear alarms from elsewhere; None: from the next place, which the snapshot's ``refusal`` then names."""
+        ...
+
     def restart_feed(self) -> None:
         """Close the feed and open it anew."""
         ...

@@ -31,6 +31,7 @@ ACTIONS: tuple[Hint, ...] = (
     Hint("say", "n", "n", "say now", "Have it spoken how things are now, where a speech engine is", 0),
     Hint("mute", "m", "m", "mute", "Silence the sounds for some minutes (it asks how many)", 8),
     Hint("unmute", "u", "u", "unmute", "End the mute at once", 0),
+    Hint("sound_from", "f", "f", "sound from", "Alarms sound from speakers here, the bell, or by itself again", 0),
     Hint("trace", "t", "t", "trace", "Change the trace: luma, R G B, both", 6),
     Hint("wide", "w", "w", "wide", "Give the trace the whole width, and back", 3),
     Hint("picture", "p", "p", "picture", "Show or hide the small picture", 0),

@@ -36,6 +36,9 @@ class OutletLike(Protocol):
     def unmute(self) -> None:
         """Be heard again."""
 
+    def turn_to(self, mode: str | None, now: Instant) -> str:
+        """Be heard elsewhere from now on; None: at the next place. Returns where, in words."""
+
     def tick(self, now: Instant) -> None:
         """Look after the sound device."""
 

@@ -61,7 +61,7 @@ def open_heard(
     if wanted == "off":
         return Heard(outlet)
     voice = Speech(complain or _status_tells, speech_environment if speech_environment is not None else environment)
-    return Heard(SpokenOutlet(outlet, voice, alarms=wanted == "alarms"), (voice,))
+    return Heard(SpokenOutlet(outlet, voice, alarms=wanted == "alarms", follows=speech == "auto"), (voice,))
 
 
 def _status_tells(_: str) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Protocol
 
 from analysis.model.alarm import Announcement
@@ -11,7 +11,7 @@ from analysis.model.instant import Instant
 from analysis.model.snapshot import Outlet as OutletName
 from analysis.model.snapshot import OutletStatus
 from analysis.output.bell import Bell, BellWriter
-from analysis.output.choice import Choice, choose
+from analysis.output.choice import Choice, choose, following
 from analysis.output.mute import DEFAULT_SECONDS, Mute, muted
 from analysis.output.speaker import DEVICE_VARIABLE, Speaker, SpeakerState, SpeakerStatus
 
@@ -37,6 +37,9 @@ class Player(Protocol):
     def status(self) -> SpeakerStatus:
         """How sound is doing."""
 
+    def end(self) -> None:
+        """End it, without waiting."""
+
     def close(self) -> None:
         """End it, without waiting long."""
 
@@ -47,10 +50,21 @@ class Outlet:
     Call :meth:`tick` about ten times a second: it rings the bell for a sound that did not
     come out, within half a second, and once when working speakers are given up, so that silence
     is never mistaken for peace. Any thread may call any method; none of them waits.
+    ``environment`` is what :meth:`turn_to` chooses by, ``new_player`` makes it a player where it has none.
     """
 
-    def __init__(self, choice: Choice, player: Player | None = None, bell: Bell | None = None) -> None:
+    def __init__(
+        self,
+        choice: Choice,
+        player: Player | None = None,
+        bell: Bell | None = None,
+        *,
+        environment: Mapping[str, str] | None = None,
+        new_player: Callable[[], Player] | None = None,
+    ) -> None:
         self._choice = choice
+        self._environment = environment if environment is not None else {}
+        self._new_player = new_player
         self._player = player if choice.outlet == "speakers" else None
         self._bell = bell or Bell()
         self._lock = threading.RLock()
@@ -66,6 +80,39 @@ class Outlet:
     def bells(self) -> int:
         """How often the terminal bell was asked for; a screen rings when this grows."""
         return self._bell.rung
+
+    @property
+    def choice(self) -> Choice:
+        """What is chosen, whether or not it works now."""
+        return self._choice
+
+    def turn_to(self, mode: str | None, now: Instant) -> str:
+        """Be heard elsewhere from now on; None: at the next place, never a silent one. Returns where, in words.
+
+        The terminal bell rings once when it is turned to, for the ear and in place of what sounded just then.
+        ``UsageError`` for a mode that does not exist.
+        """
+        with self._lock:
+            before, choice = (
+                self._choice,
+                choose(mode or following(self._choice.mode, self._environment), self._environment),
+            )
+            self._choice = choice
+            left = None
+            if choice.outlet != "speakers":
+                left, self._player = self._player, None
+                self._worked = self._rang = False
+                self._ready_since = None
+            elif self._player is None and self._new_player is not None:
+                self._player = self._new_player()
+            waits = self._player is not None and self._player.status().state != "ready"
+            rings = choice.outlet == "bell" and before.outlet != "bell" and not self._muted(now)
+        if left is not None:
+            left.end()
+        if rings:
+            self._bell.ring()
+        words = f"by itself, {choice.reason}" if choice.mode == "auto" else choice.reason
+        return f"{words}; bell until they work" if waits else words
 
     def announce(self, announcement: Announcement, now: Instant) -> None:
         """Make one announcement heard, unless it already was, or sound is off or muted.
@@ -133,8 +180,10 @@ class Outlet:
 
     def close(self) -> None:
         """End the sound process; never hangs."""
-        if self._player is not None:
-            self._player.close()
+        with self._lock:
+            player, self._new_player = self._player, None
+        if player is not None:
+            player.close()
 
     def _where(self) -> tuple[OutletName, str, str | None]:
         if self._player is None:
@@ -191,8 +240,10 @@ def open_outlet(
     ``UsageError`` for a mode that does not exist.
     """
     choice = choose(mode, environment)
-    player = None
-    if choice.outlet == "speakers":
-        named = device or environment.get(DEVICE_VARIABLE) or None
-        player = Speaker(device=named, environment=environment, loudness=loudness)
-    return Outlet(choice, player, Bell(bell_writer))
+    named = device or environment.get(DEVICE_VARIABLE) or None
+
+    def new_player() -> Speaker:
+        return Speaker(device=named, environment=environment, loudness=loudness)
+
+    player = new_player() if choice.outlet == "speakers" else None
+    return Outlet(choice, player, Bell(bell_writer), environment=environment, new_player=new_player)

@@ -18,16 +18,21 @@ class SpokenOutlet:
     """Passes everything to ``outlet`` and has announcements spoken as well; without ``alarms`` only what is asked for.
 
     Speech comes out of this machine's speakers, wherever the terminal is: over SSH nobody may be there to hear it,
-    which is why it is used only where it was asked for.
+    which is why it is used only where it was asked for. With ``follows`` alarms are spoken only while the speakers are
+    where they are to be heard.
     """
 
-    def __init__(self, outlet: Outlet, speech: Speech, *, alarms: bool = True) -> None:
-        self._outlet, self._speech, self._alarms = outlet, speech, alarms
+    def __init__(self, outlet: Outlet, speech: Speech, *, alarms: bool = True, follows: bool = False) -> None:
+        self._outlet, self._speech, self._wanted, self._follows = outlet, speech, alarms, follows
 
     @property
     def bells(self) -> int:
         """How often the terminal bell was asked for."""
         return self._outlet.bells
+
+    @property
+    def _alarms(self) -> bool:
+        return self._wanted and (not self._follows or self._outlet.choice.outlet == "speakers")
 
     @property
     def speech(self) -> Speech:
@@ -54,6 +59,13 @@ class SpokenOutlet:
         """Be silent for a while."""
         self._outlet.mute(seconds, now=now)
         self._speech.hush()
+
+    def turn_to(self, mode: str | None, now: Instant) -> str:
+        """Be heard elsewhere from now on; words that belong to the speakers end with them."""
+        words = self._outlet.turn_to(mode, now)
+        if not self._alarms:
+            self._speech.hush()
+        return words
 
     def unmute(self) -> None:
         """Be heard again."""

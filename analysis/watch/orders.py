@@ -78,6 +78,17 @@ class Orders:
         """End a mute."""
         self._send(lambda _: self._outlet.unmute())
 
+    def sound_from(self, mode: str | None = None) -> None:
+        """Hear alarms from ``speakers``, from the terminal's ``bell``, or where it is chosen by itself (``auto``).
+
+        None goes on to the next of these. ``off`` is silence until another is asked for: a mute ends by itself.
+        """
+
+        def turn(now: Instant) -> None:
+            self._refuse(f"sound: {self._outlet.turn_to(mode, now)}", now)
+
+        self._send(turn)
+
     def set_spots(self, spots: tuple[Spot, ...]) -> None:
         """Read these named areas from now on."""
         self._send(lambda _: self._meter.place_spots(spots))

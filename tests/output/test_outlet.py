@@ -34,7 +34,7 @@ class PaperSpeaker:
         self.seconds = 0.0
         self.tickets = Tickets()
         self.played: list[tuple[str, int]] = []
-        self.stops = self.closes = 0
+        self.stops = self.closes = self.ends = 0
         self.answers = True
 
     def play(self, announcement: Announcement) -> int | None:
@@ -55,6 +55,9 @@ class PaperSpeaker:
 
     def status(self) -> SpeakerStatus:
         return SpeakerStatus(state=self.state, reason=f"sound is {self.state}", device="paper")
+
+    def end(self) -> None:
+        self.ends += 1
 
     def close(self) -> None:
         self.closes += 1

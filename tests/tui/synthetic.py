@@ -194,6 +194,9 @@ class FakeWatch:
     def unmute(self) -> None:
         self.asked.append(("unmute",))
 
+    def sound_from(self, mode: str | None) -> None:
+        self.asked.append(("sound from", mode))
+
     def restart_feed(self) -> None:
         self.asked.append(("restart",))
 

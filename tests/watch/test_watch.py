@@ -97,6 +97,21 @@ def test_acknowledging_and_muting() -> None:
     assert rig.play(0.2).outlet.muted_seconds == 0
 
 
+def test_where_alarms_sound_is_changed_while_it_runs_and_said() -> None:
+    rig = WatchRig()
+    rig.play(0.5)
+    rig.watch.sound_from("off")
+    shown = rig.play(0.2)
+    assert (shown.outlet.outlet, shown.refusal) == ("off", "sound: sound is turned off")
+    rig.watch.sound_from("bell")
+    shown = rig.play(0.2)
+    assert (shown.outlet.outlet, shown.refusal) == ("bell", "sound: terminal bell, as asked")
+    rig.watch.sound_from("trumpet")
+    shown = rig.play(0.2)
+    assert shown.outlet.outlet == "bell"
+    assert shown.refusal is not None and "no sound mode called trumpet" in shown.refusal
+
+
 def test_a_mute_is_silent_but_not_blind() -> None:
     rig = WatchRig(paint=clipping(0.1, 50, 10_000))
     rig.watch.mute(60)

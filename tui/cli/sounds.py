@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 import textwrap
 import wave
 from pathlib import Path
@@ -32,41 +33,52 @@ _READY_SECONDS, _PLAY_SECONDS = 8.0, 10.0
 
 @click.command("sounds", epilog="Example: stopkeeper sounds --play highlights")
 @click.argument("names", nargs=-1, metavar="[NAME]...")
-@click.option("--play", metavar="NAME|all", help="Play the sound of this alarm, or of all, one after the other.")
+@click.option(
+    "--play", "play_name", metavar="NAME|all", help="Play the sound of this alarm, or of all, one after the other."
+)
 @click.option("--save", type=click.Path(path_type=Path), metavar="FILE.wav", help="Write the sounds to a WAV file.")
 @click.option("--replace", is_flag=True, help="Let --save write over a file that is there.")
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line instead of words.")
 @click.option("--device", metavar="NAME", help="Play on this sound device instead of the default one.")
+@click.option(
+    "--sound",
+    type=click.Choice(["auto", "speakers", "bell"]),
+    help="Where it is played, else as in your settings; auto takes the terminal's bell over SSH.",
+)
+@click.option("--config", type=click.Path(path_type=Path), metavar="FILE", help="Settings in TOML instead of your own.")
 @click.option("--loudness", type=click.FloatRange(0.0, 1.0), default=1.0, metavar="PART", help="From 0 to 1 (1).")
 def command(
     names: tuple[str, ...],
-    play: str | None,
+    play_name: str | None,
     save: Path | None,
     replace: bool,
     as_json: bool,
     device: str | None,
+    sound: str | None,
+    config: Path | None,
     loudness: float,
 ) -> None:
     """List the alarm sounds and what they mean, those of NAME or all.
 
     Rising pitch: too bright. Falling pitch: too dark. More and quicker strokes: more urgent. The voice tells what
-    kind of thing is wrong. With --play it is played on this machine, with --save written as 16 bit mono at 48 kHz.
+    kind of thing is wrong. With --play it is played where a watch would play it: on this machine, or over SSH by the
+    terminal's bell, which is the same for all. With --save it is written as 16 bit mono at 48 kHz.
 
     These are alarms: keep earphones low before you play them.
     """
     chosen = chosen_sounds(names)
-    played = chosen_sounds(() if play == ALL else (play,)) if play is not None else ()
+    played = chosen_sounds(() if play_name == ALL else (play_name,)) if play_name is not None else ()
     if save is not None:
         save_sounds(save, chosen, loudness, replace=replace)
     if not played and save is None:
-        for sound in chosen:
-            say(msgspec.json.encode(sound) if as_json else words(sound))
+        for each in chosen:
+            say(msgspec.json.encode(each) if as_json else words(each))
         if not as_json:
             if len(chosen) > 1:
                 say(textwrap.fill(" ".join(SEVERAL), 80))
             say(CAUTION)
     if played:
-        play_sounds(played, device, loudness, as_json=as_json)
+        play(played, device, loudness, sound, config, as_json=as_json)
 
 
 def chosen_sounds(names: tuple[str, ...]) -> tuple[SoundDescription, ...]:
@@ -87,6 +99,44 @@ def words(sound: SoundDescription) -> str:
     head = f"{sound.alarm}  priority {sound.priority}: {sound.meaning}"
     rest = textwrap.wrap(f"{sound.sound}. To do: {sound.advice}.", 76)
     return "\n".join([head, *(f"    {line}" for line in rest)])
+
+
+def play(
+    sounds: tuple[SoundDescription, ...],
+    device: str | None,
+    loudness: float,
+    mode: str | None,
+    config: Path | None,
+    *,
+    as_json: bool,
+) -> None:
+    """Play where a watch would: as asked, else as the settings say. OutputError where nothing can be played."""
+    from analysis.output.choice import choose
+    from tui.cli.options import settings_from
+
+    settings = settings_from(config).sound
+    choice = choose(mode or ("speakers" if device else settings.outlet), os.environ)
+    if choice.outlet == "off":
+        raise OutputError(f"{choice.reason} in your settings", "sound", "add --sound speakers or --sound bell")
+    if choice.outlet == "bell":
+        ring_sounds(sounds, choice.reason, as_json=as_json)
+    else:
+        play_sounds(sounds, device or settings.device, loudness, as_json=as_json)
+
+
+def ring_sounds(sounds: tuple[SoundDescription, ...], why: str, *, as_json: bool) -> None:
+    """Ring the terminal's bell for each, as a watch does there for any alarm. OutputError without a terminal."""
+    error = sys.stderr
+    if error is None or not error.isatty():
+        raise OutputError(f"no terminal to ring: {why}", "sound", "add --sound speakers")
+    if not as_json:
+        say(f"{why[0].upper()}{why[1:]}. It rings the same for every alarm; --sound speakers plays the sounds there.")
+    for number, sound in enumerate(sounds):
+        if number:
+            _pause()
+        say(msgspec.json.encode(sound) if as_json else words(sound))
+        error.write("\a")
+        error.flush()
 
 
 def play_sounds(sounds: tuple[SoundDescription, ...], device: str | None, loudness: float, *, as_json: bool) -> None:

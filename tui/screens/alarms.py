@@ -23,7 +23,7 @@ LONGEST_SHELF_MINUTES = 60.0
 _PAGE = 8
 _KEYS = (
     "a seen  A all  s shelve  u unshelve  r reset  x out of service  i in service  h history  H of all  m mute  "
-    "Escape back"
+    "f sound from  Escape back"
 )
 
 

@@ -168,5 +168,5 @@ class AlarmList(Panel):
             rows = textwrap.wrap(fact.text, max(width - _LABEL - 2, 8))
             lines += [Fact(fact.label if not number else "", row, fact.ink) for number, row in enumerate(rows)]
         refusal = showing.snapshot.refusal
-        lines.append(Fact("refused" if refusal else "", refusal or "", Ink.CARE))
+        lines.append(Fact("answer" if refusal else "", refusal or "", Ink.CARE))
         return lines

@@ -7,11 +7,13 @@ from rich.style import Style
 from textual.strip import Strip
 
 from tui.bridge import Showing
-from tui.keys import HINTS
+from tui.keys import ACTIONS, HINTS
 from tui.palette import Ink
 from tui.sheet import Sheet
 from tui.widgets.panel import Panel
 from tui.wording import outlet
+
+_SOUND = next(hint for hint in ACTIONS if hint.action == "sound_from")
 
 
 class KeysPanel(Panel):
@@ -20,11 +22,15 @@ class KeysPanel(Panel):
     _spots: tuple[tuple[int, int, str], ...] = ()
 
     def draw(self, sheet: Sheet, showing: Showing) -> None:
-        """Hints from the left, the sound outlet at the right."""
+        """Hints from the left, the sound outlet at the right, with the key that changes it."""
         status = showing.snapshot.outlet
         words = outlet(status, showing.notices)
         muted = status.muted_seconds > 0
         start = sheet.put_right(sheet.width - 1, 0, words, Ink.CARE if muted or status.outlet == "off" else Ink.SOFT)
+        end = start + len(words)
+        if not muted:
+            start -= len(_SOUND.shown) + 1
+            sheet.put(start, 0, _SOUND.shown, Ink.KEY)
         hints = list(HINTS)
         while hints and sum(len(hint.shown) + len(hint.word) + 3 for hint in hints) > start - 1:
             hints.remove(min(hints, key=lambda hint: hint.weight))
@@ -35,6 +41,8 @@ class KeysPanel(Panel):
             x = sheet.put(x + 1, 0, hint.word, Ink.SOFT)
             spots.append((begin, x, hint.action))
             x += 2
+        if not muted:
+            spots.append((start, end, _SOUND.action))
         self._spots = tuple(spots)
 
     def render_line(self, y: int) -> Strip:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import pty
 import subprocess
 import sys
 import time
@@ -154,3 +156,52 @@ def test_the_device_may_be_named(tmp_path: Path) -> None:
         env = {} if how else {DEVICE_VARIABLE: "trumpet"}
         said = sounds(tmp_path, "--play", "feed", *how, ALSA_CONFIG_PATH=str(card.config), **env)
         assert "no sound device called trumpet" in one_line(said._replace(out=""), 1)
+
+
+def rung(home: Path, *arguments: str, **env: str) -> tuple[int, str]:
+    """What a terminal gets of ``sounds``: both outputs in one."""
+    outer, inner = pty.openpty()
+    try:
+        done = subprocess.run(
+            [sys.executable, "-c", ENTRY, "sounds", *arguments], stdin=subprocess.DEVNULL, stdout=inner, stderr=inner,
+            cwd=ROOT, env=environment(home, **env), timeout=PATIENT,
+        )  # fmt: skip
+        return done.returncode, os.read(outer, 65_536).decode()
+    finally:
+        os.close(outer)
+        os.close(inner)
+
+
+SSH = {"SSH_CONNECTION": "192.0.2.7 50000 192.0.2.1 22"}
+
+
+def test_over_ssh_the_terminal_rings_as_a_watch_does_there(tmp_path: Path) -> None:
+    code, text = rung(tmp_path, "--play", "feed", **SSH)
+    assert code == 0, text
+    assert text.count("\a") == 1 and "feed lost" in text
+    assert "you are connected over SSH" in text and "--sound speakers" in text
+
+
+def test_the_settings_say_where_and_the_command_line_says_it_louder(tmp_path: Path) -> None:
+    settings = tmp_path / "mine.toml"
+    settings.write_text('[sound]\noutlet = "bell"\n')
+    code, text = rung(tmp_path, "--play", "feed", "--config", str(settings))
+    assert (code, text.count("\a")) == (0, 1)
+    assert "Terminal bell, as asked." in text
+    settings.write_text('[sound]\noutlet = "off"\n')
+    code, text = rung(tmp_path, "--play", "feed", "--config", str(settings))
+    assert code == 1 and "\a" not in text
+    assert "sound is turned off in your settings; add --sound speakers or --sound bell" in " ".join(text.split())
+    code, text = rung(tmp_path, "--play", "feed", "--sound", "bell", "--config", str(settings))
+    assert (code, text.count("\a")) == (0, 1)
+
+
+def test_where_no_terminal_is_nothing_rings_and_it_says_so(tmp_path: Path) -> None:
+    assert "no terminal to ring" in one_line(sounds(tmp_path, "--play", "feed", "--sound", "bell"), 1)
+
+
+@real_sound
+def test_over_ssh_a_device_that_was_named_is_played_on(tmp_path: Path) -> None:
+    card = Card(tmp_path)
+    said = sounds(tmp_path, "--play", "feed", "--device", "trumpet", ALSA_CONFIG_PATH=str(card.config), **SSH)
+    assert "no sound device called trumpet" in one_line(said._replace(out=""), 1)

@@ -178,12 +178,22 @@ async def test_a_refusal_of_the_watch_is_shown_in_one_line() -> None:
     watch = board_watch()
     async with running(watch, (80, 24)) as (app, pilot):
         await opened(app, pilot)
-        assert "refused" not in screen(app)
+        assert "answer" not in screen(app)
         watch.change(refusal="highlights: acknowledge it before the reset")
         await settle(app, pilot)
-        told = [line for line in lines(app) if "refused" in line]
+        told = [line for line in lines(app) if "answer" in line]
         assert len(told) == 1
         assert "highlights: acknowledge it before the reset" in told[0]
+
+
+async def test_where_it_sounds_can_be_changed_from_here() -> None:
+    watch = board_watch()
+    async with running(watch, (80, 24)) as (app, pilot):
+        await opened(app, pilot)
+        assert "f sound from" in screen(app)
+        await pilot.press("f")
+        await until(lambda: watch.asked, pilot)
+    assert watch.asked == [("sound from", None)]
 
 
 async def test_history_of_one_and_of_all_and_back() -> None:

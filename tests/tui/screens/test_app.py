@@ -138,9 +138,32 @@ async def test_picture_and_wide_keys() -> None:
 async def test_keys_reach_the_watch() -> None:
     watch = FakeWatch(snapshot(alarms=NEW))
     async with running(watch) as (_, pilot):
-        await pilot.press("a", "r", "u")
+        await pilot.press("a", "r", "u", "f")
         await pilot.pause()
-    assert watch.asked == [("acknowledge", None), ("restart",), ("unmute",)]
+    assert watch.asked == [("acknowledge", None), ("restart",), ("unmute",), ("sound from", None)]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_where_it_sounds_is_shown_with_its_key_and_can_be_clicked(size: tuple[int, int]) -> None:
+    watch = FakeWatch(snapshot(outlet=OutletStatus(outlet="bell", reason="terminal bell, as asked")))
+    async with running(watch, size) as (app, pilot):
+        await settle(app, pilot)
+        last = lines(app)[-1]
+        assert last.rstrip().endswith("f sound: bell")
+        await pilot.click(offset=(last.index("sound: bell"), size[1] - 1))
+        await until(lambda: watch.asked, pilot)
+    assert watch.asked == [("sound from", None)]
+
+
+async def test_while_muted_the_end_of_the_mute_stands_there_and_no_click_changes_anything() -> None:
+    watch = FakeWatch(snapshot(outlet=OutletStatus(outlet="bell", reason="", muted_seconds=60.0)))
+    async with running(watch, (80, 24)) as (app, pilot):
+        await settle(app, pilot)
+        last = lines(app)[-1]
+        assert "muted 1:00" in last and "f " not in last
+        await pilot.click(offset=(last.index("muted"), 23))
+        await pilot.pause()
+    assert watch.asked == []
 
 
 async def test_mute_asks_for_minutes_with_ten_as_default() -> None:
