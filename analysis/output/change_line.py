@@ -37,6 +37,20 @@ def change_object(change: AlarmChange) -> dict[str, Any]:
     }
 
 
+def is_hidden(change: AlarmChange) -> bool:
+    """Whether an alarm changed beneath its shelf or suppression only: its name stays, so nobody need be told.
+
+    >>> from analysis.model.instant import Instant
+    >>> change = AlarmChange(alarm="one-channel", occurrence=2, before="normal", after="active-unacknowledged",
+    ...     priority=3, reason="", at=Instant(5.0, 0.5), seconds=1.0,
+    ...     quiet_before=("suppressed",), quiet=("suppressed",))
+    >>> is_hidden(change), is_hidden(msgspec.structs.replace(change, quiet=()))
+    (True, False)
+    """
+    named = named_state(change.before, change.quiet_before), named_state(change.after, change.quiet)
+    return bool(change.quiet_before) and bool(change.quiet) and named[0] == named[1]
+
+
 def change_line(change: AlarmChange) -> bytes:
     """The object as one line of JSON, with its end of line."""
     return msgspec.json.encode(change_object(change)) + b"\n"

@@ -15,7 +15,7 @@ from analysis.model.alarm import AlarmChange
 from analysis.model.errors import UsageError
 from analysis.model.feed import FeedEvent
 from analysis.output.attend import attend
-from analysis.output.change_line import change_line
+from analysis.output.change_line import change_line, is_hidden
 
 Complaint = Callable[[str], None]
 """Takes one line about what failed; called from any thread, so it must not wait."""
@@ -62,7 +62,9 @@ class Hook:
         self.runs = self.failed = self.replaced = 0
 
     def alarm_changed(self, change: AlarmChange) -> None:
-        """Take a change; returns at once."""
+        """Take a change; returns at once. One that a shelf or suppression hides runs nothing."""
+        if is_hidden(change):
+            return
         lost: AlarmChange | None = None
         with self._changed:
             if self._closing.is_set():

@@ -19,7 +19,7 @@ import msgspec
 from analysis.model.alarm import AlarmChange
 from analysis.model.errors import SettingsError
 from analysis.model.feed import FeedEvent
-from analysis.output.change_line import change_line
+from analysis.output.change_line import change_line, is_hidden
 from analysis.output.post_address import PostAddress
 
 Complaint: TypeAlias = Callable[[str], None]
@@ -87,7 +87,9 @@ class Post:
         self.sent = self.given_up = self.attempts = 0
 
     def alarm_changed(self, change: AlarmChange) -> None:
-        """Take a change; returns at once."""
+        """Take a change; returns at once. One that a shelf or suppression hides is not sent."""
+        if is_hidden(change):
+            return
         text = change_line(change)
         # Its time is part of it, so two changes never share a key; after a restart it is still the same.
         key = hashlib.sha256(text).hexdigest()[:32]

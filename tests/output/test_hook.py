@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from analysis.model.alarm import AlarmChange, AlarmState
@@ -256,3 +257,13 @@ def test_feed_changes_run_nothing(bench: Bench) -> None:
     event = FeedEvent(before="live", after="lost", evidence="gone", generation=1, at=Instant(0.0, 0.0))
     hook.feed_changed(event)
     assert hook.wait(0.2) and bench.files("got-") == []
+
+
+def test_what_happens_beneath_a_shelf_runs_nothing(bench: Bench) -> None:
+    hook = bench.hook(KEEPS)
+    hidden = msgspec.structs.replace(changed(), quiet_before=("shelved",), quiet=("shelved",))
+    hook.alarm_changed(hidden)
+    hook.alarm_changed(msgspec.structs.replace(hidden, quiet=()))
+    assert hook.wait(PATIENT) and hook.runs == 1
+    (name,) = bench.files("got-")
+    assert json.loads((bench.folder / name).read_text())["from"] == "shelved"

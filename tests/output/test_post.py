@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from analysis.model.errors import SettingsError, UsageError
@@ -331,3 +332,13 @@ def test_every_status_has_one_meaning() -> None:
 def test_a_date_or_nonsense_in_retry_after_is_passed_over() -> None:
     for text in ("Wed, 21 Oct 2026 07:28:00 GMT", "-5", "1e9", "٣", ""):
         assert judged(503, text).pause is None
+
+
+def test_what_happens_beneath_a_shelf_is_not_sent(desk: Desk) -> None:
+    server = desk.server()
+    post = desk.post(f"http://127.0.0.1:{server.port}/")
+    hidden = msgspec.structs.replace(changed(), quiet_before=("suppressed",), quiet=("suppressed",))
+    post.alarm_changed(hidden)
+    post.alarm_changed(msgspec.structs.replace(hidden, quiet=()))
+    assert post.wait(PATIENT)
+    assert [json.loads(got.body)["from"] for got in server.got] == ["suppressed"]

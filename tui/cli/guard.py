@@ -18,7 +18,7 @@ import click
 
 from analysis.model.errors import UsageError
 from analysis.settings.guard_settings import TOKEN_VARIABLE, GuardSettings, post_token
-from tui.cli.options import feed_options, feed_options_from, settings_from
+from tui.cli.options import feed_options, feed_options_from, settings_from, settled_options
 
 if TYPE_CHECKING:
     from analysis.model.snapshot import OutletStatus, Snapshot
@@ -58,6 +58,7 @@ STARTING_SECONDS = 5.0
 )
 @click.option("--speak", is_flag=True, help="Say alarms in words, where espeak-ng is installed.")
 @click.option("--match", metavar="HOLD", help="Call out when the light leaves this hold (see stopkeeper holds).")
+@click.option("--set-up", metavar="NAME", help="Spots and aims that were kept under this name in the watch.")
 @click.option("--seconds", type=click.FloatRange(min=0, min_open=True), metavar="S", help="Stop after S seconds.")
 @feed_options
 def command(feed: str | None, config: Path | None, **given: Any) -> None:
@@ -77,6 +78,7 @@ def command(feed: str | None, config: Path | None, **given: Any) -> None:
     address = feed or settings.feed.address
     if address is None:
         raise UsageError("no feed to guard", "guard", "name one, such as /dev/video0, or set address in [feed]")
+    options = settled_options(options, address, given)
     with wired(address, options, settings, given) as guard:
         guard.run(given["seconds"])
 
@@ -87,7 +89,7 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
     from analysis.feed.clock import SystemClock
     from analysis.output.service import ServiceManager, journal_listens
     from analysis.watch import open_watch
-    from tui.cli.desks import open_desks
+    from tui.cli.desks import guard_desks
     from tui.cli.guard_lines import GuardLines, LineWriter
     from tui.cli.recording import Recording, open_recording
 
@@ -116,12 +118,15 @@ def wired(address: str, options: Any, settings: Settings, given: dict[str, Any])
             if recording.note:
                 lines.complain(recording.note)
             kept = (recording.journal,) if recording.journal is not None else ()
-            desks = open_desks(settings, address, None, given["match"]).desks
+            desks, spots, note = guard_desks(settings, address, given["match"], given["set_up"])
+            if note is not None:
+                lines.note(note)
             desks.listeners = (lines, *kept)
             watch = open_watch(
                 address, options, settings, outlet, clock, (lines, *speaking, *outlets, *kept),
                 recording.journal, recording.saved, recording.room, desks,
             )  # fmt: skip
+            watch.set_spots(spots)
         except BaseException:
             outlet.close()
             raise

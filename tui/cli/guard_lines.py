@@ -11,7 +11,7 @@ from collections.abc import Callable
 from analysis.model.alarm import AlarmChange, named_state
 from analysis.model.feed import FeedEvent
 from analysis.model.turn import Turn
-from analysis.output.change_line import change_line
+from analysis.output.change_line import change_line, is_hidden
 from tui.turn_words import turn_line
 
 MOST_LINES = 2000
@@ -106,7 +106,9 @@ class GuardLines:
         self._out_journal, self._errors_journal = out_journal, errors_journal
 
     def alarm_changed(self, change: AlarmChange) -> None:
-        """One line for an alarm."""
+        """One line for an alarm; none for what a shelf or suppression hides."""
+        if is_hidden(change):
+            return
         if self._as_json:
             self._out.put(change_line(change))
             return

@@ -15,7 +15,9 @@ from pathlib import Path
 import pytest
 
 from analysis.journal.place import default_path
+from analysis.model.sitter import Spot
 from analysis.settings.hold_files import hold_folder
+from analysis.settings.setup_files import SetUp, save_set_up
 from tests.output.post_server import Server
 from tests.tui.cli.guard_rig import ENTRY, PATIENT, TOUCHY, Manager, Running
 from tests.tui.cli.program import ROOT, environment, one_line
@@ -277,3 +279,19 @@ def test_the_unit_file_is_understood_by_systemd() -> None:
     done = subprocess.run(["systemd-analyze", "verify", str(UNIT)], capture_output=True, text=True, timeout=PATIENT)
     told = [line for line in done.stderr.splitlines() if "stopkeeper" in line and "is not executable" not in line]
     assert told == []
+
+
+def test_spots_of_a_set_up_raise_alarms(guard: Starts, tmp_path: Path) -> None:
+    """A spot over the doors, which clip in the sun; without the set-up nobody would watch it."""
+    doors = Spot(name="doors", kind="watch", x=0.0, y=0.0, width=1.0, height=1.0)
+    path = tmp_path / "doors.toml"
+    save_set_up(SetUp(name="doors", spots=(doors,)), path)
+    settings = "[alarms.spot-clipped]\nlimit = 0.001\nclear = 0\non_delay = 0\n"
+    running = guard("--set-up", str(path), feed="scene:boathouse?sun=on&nd=0", settings=settings)
+    running.until(lambda: "ALARM spot-clipped 1: normal to active-unacknowledged" in running.out, "the spot's alarm")
+
+
+def test_a_set_up_that_is_not_there_is_one_line(guard: Starts) -> None:
+    said = guard("--set-up", "porch").ended()
+    assert said.out == ""
+    assert "no set-up porch; there are none yet" in one_line(said, 2)

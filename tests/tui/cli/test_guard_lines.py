@@ -134,3 +134,17 @@ def test_the_journal_gets_weights_but_never_inside_json(tmp_path: Path) -> None:
     sheet = Sheet(tmp_path, as_json=True, out_journal=True, errors_journal=True)
     sheet.lines.alarm_changed(changed())
     assert sheet.read()[0].startswith('{"alarm"')
+
+
+def test_what_happens_beneath_a_shelf_is_no_line_until_it_shows() -> None:
+    """Suppressed is not annunciated (IEC 62682 and ISA-18.2, state H); leaving it with the alarm active is."""
+    pipe = Pipe()
+    writer = LineWriter(pipe.writing)
+    lines = GuardLines(writer, writer, lambda: "now")
+    hidden = msgspec.structs.replace(changed(), quiet_before=("suppressed",), quiet=("suppressed",))
+    lines.alarm_changed(hidden)
+    lines.alarm_changed(msgspec.structs.replace(hidden, before="active-unacknowledged", quiet=()))
+    writer.close()
+    told = os.read(pipe.reading, 65_536).decode()
+    pipe.close()
+    assert told.count("ALARM") == 1 and "suppressed to active-unacknowledged" in told
