@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeAlias
 
 import msgspec
@@ -84,7 +84,7 @@ def step(
     stepped = msgspec.structs.replace(
         book, entries=tuple(entries), feed_lost=observation.feed_lost, patience=observation.patience
     )
-    stepped, announcements = _announced(stepped, now)
+    stepped, announcements = _announced(stepped, observation.said, now)
     return stepped, tuple(changes), announcements
 
 
@@ -157,7 +157,7 @@ def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now:
         observation.value(rule.name, of_picture=rule.of_picture),
         now,
         patience=observation.patience if rule.of_picture else _FOR_EVER,
-        evidence=observation.words.get(rule.name, ""),
+        evidence=observation.words.get(rule.name, "") or observation.said.get(rule.name, ""),
     )
 
 
@@ -178,9 +178,9 @@ def _suppressed(rules: Sequence[AlarmRule], entries: list[AlarmEntry], now: Inst
     return changes
 
 
-def _announced(book: AlarmBook, now: Instant) -> tuple[AlarmBook, tuple[Announcement, ...]]:
+def _announced(book: AlarmBook, said: Mapping[str, str], now: Instant) -> tuple[AlarmBook, tuple[Announcement, ...]]:
     wanted = [
-        _announcement(rule, entry, now)
+        _announcement(rule, entry, said.get(rule.name, ""), now)
         for rule, entry in zip(book.rules, book.entries, strict=True)
         if _wants(book, rule, entry, now)
     ]
@@ -213,14 +213,14 @@ def _fresh(book: AlarmBook, entry: AlarmEntry, now: Instant) -> bool:
     return entry.seen is not None and now.since(entry.seen) <= book.patience
 
 
-def _announcement(rule: AlarmRule, entry: AlarmEntry, now: Instant) -> Announcement:
+def _announcement(rule: AlarmRule, entry: AlarmEntry, said: str, now: Instant) -> Announcement:
     return Announcement(
         alarm=rule.name,
         occurrence=entry.occurrence,
         kind=rule.kind,
         direction=rule.direction,
         priority=rule.priority,
-        words=announced_words(rule, entry.spell),
+        words=", ".join(part for part in (announced_words(rule, entry.spell), said) if part),
         at=now,
         since=entry.since,
         again=entry.heard == entry.occurrence and entry.sounded is not None,

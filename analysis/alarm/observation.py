@@ -20,7 +20,8 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
 
     A value that is None, not a number, or not there is missing data: it neither raises nor
     clears. While ``feed_lost`` every value of the picture counts as missing. ``feed_words`` is
-    the evidence for the feed's state, ``words`` the evidence for others, by name. ``patience`` is
+    the evidence for the feed's state, ``words`` the evidence for others, by name; ``said`` is evidence that belongs to
+    what is heard as well: when it clips. ``patience`` is
     the longest gap in seconds that still counts as continuous; a feed slower than about three
     pictures a second needs more than the default.
     """
@@ -29,6 +30,7 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
     feed_lost: bool = False
     feed_words: str = ""
     words: Mapping[str, str] = MappingProxyType({})
+    said: Mapping[str, str] = MappingProxyType({})
     patience: float = PATIENCE_SECONDS
 
     def value(self, alarm: str, *, of_picture: bool = True) -> float | None:
@@ -51,6 +53,7 @@ def observed(
     patience: float = PATIENCE_SECONDS,
     more: Mapping[str, float | None] = MappingProxyType({}),
     words: Mapping[str, str] = MappingProxyType({}),
+    said: Mapping[str, str] = MappingProxyType({}),
 ) -> Observation:
     """What the alarms are told of a reading, and of ``more`` that no reading holds by itself.
 
@@ -64,5 +67,6 @@ def observed(
         feed_lost=feed_lost,
         feed_words=feed_words,
         words=MappingProxyType({**words, **more_words}),
+        said=said,
         patience=patience,
     )

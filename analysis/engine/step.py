@@ -11,10 +11,12 @@ import msgspec
 from analysis.alarm import book as alarms
 from analysis.alarm import commands
 from analysis.alarm.book import AlarmBook, Answered
+from analysis.alarm.clip_words import clip_words
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
 from analysis.alarm.restore import restore
 from analysis.alarm.rule import AlarmRule
 from analysis.alarm.trend import Trend, minutes_left, noted
+from analysis.engine.nearing import Nearing
 from analysis.engine.timeline import Timeline, add
 from analysis.model.alarm import AlarmChange, AlarmStatus, Announcement, SavedAlarms
 from analysis.model.feed import FeedState, FeedStatus
@@ -28,18 +30,22 @@ NO_PICTURE: frozenset[FeedState] = frozenset({"closed", "opening", "lost", "wait
 
 OWN_ALARM: frozenset[FeedState] = frozenset({"dark", "frozen"})
 """States of a feed that has a picture, with an alarm that names what is wrong with it."""
+TOLD_MINUTES = 10.0
+"""What clips later than this is not told by its time."""
 WITH_PICTURE: frozenset[FeedState] = frozenset({"live", "late", "still", "suspect", "dark", "frozen"})
 
 
 class Measured(msgspec.Struct, frozen=True, kw_only=True):
     """A frame was measured. The reading's validity says whether alarms may judge it.
 
-    ``more`` are values for alarms that no reading holds by itself, by the alarm's name.
+    ``more`` are values for alarms that no reading holds by itself, by the alarm's name. ``nearing`` is when a drift of
+    the light reaches the clip, None where that is not known.
     """
 
     reading: Reading
     feed: FeedStatus
     more: Mapping[str, float] = MappingProxyType({})
+    nearing: Nearing | None = None
 
 
 class Tick(msgspec.Struct, frozen=True, kw_only=True):
@@ -184,9 +190,13 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     feed = item.feed
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
     values: dict[str, float | None] = {**item.more}
-    if measured is not None and measured.validity == "good":
-        # How long it will last is known only while it is measured: an old forecast is missing data.
-        values["headroom"] = state.minutes if measured.headroom_stops is not None else None
+    said = {}
+    # How long it will last is known only while it is measured: an old forecast is missing data.
+    if isinstance(item, Measured) and item.reading.validity == "good" and item.reading.headroom_stops is not None:
+        lasts = _soonest(state.minutes, item.nearing)
+        values["headroom"] = None if lasts is None else lasts.minutes
+        if lasts is not None and lasts.minutes < TOLD_MINUTES:
+            said["headroom"] = clip_words(60.0 * lasts.minutes, lasts.clips)
     if feed.state in WITH_PICTURE:
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
@@ -204,8 +214,16 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
         feed_lost=feed.trouble is not None and feed.state not in OWN_ALARM,
         feed_words=evidence,
         words=words,
+        said=said,
         patience=max(PATIENCE_SECONDS, 3.0 * interval),
     )
+
+
+def _soonest(minutes: float | None, nearing: Nearing | None) -> Nearing | None:
+    """The trend of the last minutes or the drift of the last seconds, whichever reaches the clip sooner."""
+    if minutes is None or (nearing is not None and nearing.minutes < minutes):
+        return nearing
+    return Nearing(minutes)
 
 
 def _with_trend(state: WatchState, measured: Reading, now: Instant) -> WatchState:

@@ -8,6 +8,7 @@ import numpy as np
 from analysis.exposure import turn
 from analysis.exposure.lamp_effect import lamp_effect
 from analysis.exposure.turn_compare import Look
+from analysis.exposure.turn_drift import seconds_ahead
 from analysis.model.instant import Instant
 from analysis.model.light import COLUMNS, ROWS, LightMap, SeenSitter
 from analysis.model.reading import Reading
@@ -19,6 +20,19 @@ BRIGHTEST = 4
 """Cells nearest to the clip that must lie in a spot for it to be named."""
 
 
+class Heading(msgspec.Struct, frozen=True, kw_only=True):
+    """Where a drift that goes on leads: how fast it was told to be, since when, and when the brightest clips.
+
+    ``seconds_to_clip`` is None where that cannot be known now, and inf where the light does not go there. ``clips`` is
+    the name of the spot that clips first, where the operator named one there.
+    """
+
+    stops_a_minute: float
+    since: Instant
+    seconds_to_clip: float | None = None
+    clips: str | None = None
+
+
 class TurnDesk:
     """Turns of one feed, from one thread.
 
@@ -27,6 +41,7 @@ class TurnDesk:
 
     def __init__(self) -> None:
         self.recent: tuple[Turn, ...] = ()
+        self._spots: tuple[Spot, ...] = ()
         self._state = turn.begin()
 
     def see(
@@ -38,12 +53,26 @@ class TurnDesk:
         """
         if light is None:
             return ()
-        before = self._rest()
+        before, self._spots = self._rest(), spots
         restless = reading.flicker.stops if reading.flicker is not None else 0.0
         self._state, turns = turn.step(self._state, light, seen_sitters(reading), now, restless)
         turns = tuple(self._with_effect(_named(each, light, spots), before) for each in turns)
         self.recent = (*self.recent, *turns)[-KEPT_TURNS:]
         return turns
+
+    @property
+    def heading(self) -> Heading | None:
+        """Where the drift leads that goes on, by the newest map of light; None without one."""
+        drift, looks = self._state.drift, self._state.looks
+        if drift.told is None or drift.began is None or not looks:
+            return None
+        light = looks[-1].light
+        return Heading(
+            stops_a_minute=drift.told.stops_a_minute,
+            since=drift.began.at,
+            seconds_to_clip=seconds_ahead(drift, looks[-1], light.at),
+            clips=_clips_first(light, self._spots),
+        )
 
     def _with_effect(self, told: Turn, before: Look | None) -> Turn:
         """The turn with what the key adds, where one was switched."""
@@ -86,10 +115,17 @@ def seen_sitters(reading: Reading) -> tuple[SeenSitter, ...]:
 
 
 def _named(told: Turn, light: LightMap, spots: tuple[Spot, ...]) -> Turn:
-    """The turn with the name of the spot that clips next, where most of the brightest cells lie in one."""
+    """The turn with the name of the spot that clips next."""
     drift = told.drift
-    if drift is None or drift.seconds_to_clip is None or not spots:
+    if drift is None or drift.seconds_to_clip is None:
         return told
+    return msgspec.structs.replace(told, drift=msgspec.structs.replace(drift, clips=_clips_first(light, spots)))
+
+
+def _clips_first(light: LightMap, spots: tuple[Spot, ...]) -> str | None:
+    """The name of the spot in which most of the brightest cells lie that do not clip yet."""
+    if not spots:
+        return None
     room = np.where(light.trusted & ~light.clipped, light.room, np.inf).ravel()
     down, right = light.shift
     cells = [divmod(int(cell), COLUMNS) for cell in np.argsort(room)[:BRIGHTEST]]
@@ -101,5 +137,5 @@ def _named(told: Turn, light: LightMap, spots: tuple[Spot, ...]) -> Turn:
             for row, column in places
         )
         if inside > BRIGHTEST // 2:
-            return msgspec.structs.replace(told, drift=msgspec.structs.replace(drift, clips=spot.name))
-    return told
+            return spot.name
+    return None

@@ -6,6 +6,8 @@ change is a drift when it has gone one way through all five fifths of a window o
 
 from __future__ import annotations
 
+import math
+
 import msgspec
 import numpy as np
 
@@ -13,7 +15,6 @@ from analysis.exposure.turn_compare import Change, Look, compare
 from analysis.exposure.turn_rest import middle_of
 from analysis.exposure.turn_zones import lit_change, zones_of
 from analysis.model.instant import Instant
-from analysis.model.light import LightMap
 from analysis.model.turn import DriftOf, DriftRate, DriftStage, Turn
 
 EVERY_SECONDS = 1.0
@@ -120,17 +121,23 @@ def follow(
 
 
 def seconds_ahead(drift: Drift, look: Look, now: Instant) -> float | None:
-    """Seconds until the brightest clips if the drift that was told last goes on as it does now.
+    """Seconds until the brightest clips if the drift that was told last goes on as it does now; inf where it does not.
 
-    None without a drift, where the light falls, and where the clip is more than ten minutes away.
+    The rate is the lesser of that of its last seconds and of half as many, so that light which has stopped is soon
+    known to have. None without a drift, and where no cell can be vouched for.
     """
     told = drift.told
     if told is None:
         return None
+    room = _room(look, told.of)
+    if room is None:
+        return None
     window = min(max(OVER / max(abs(told.stops_a_minute) / 60.0, 1e-6), 5.0), 60.0)
-    moved = _moved(drift.points, _series(drift, told), now, window)
-    rate = told.stops_a_minute if moved is None else 60.0 * moved / window
-    return _seconds_to_clip(look.light, look, told.of, rate)
+    name = _series(drift, told)
+    moved = (_moved(drift.points, name, now, window), _moved(drift.points, name, now, window / 2.0))
+    rates = [gone / part for gone, part in zip(moved, (window, window / 2.0), strict=True) if gone is not None]
+    rate = min(rates, default=told.stops_a_minute / 60.0)
+    return room / rate if rate > 0.0 else math.inf
 
 
 def _middle(look: Look, looks: tuple[Look, ...]) -> Look:
@@ -230,7 +237,7 @@ def _gone_on(drift: Drift, look: Look, now: Instant) -> tuple[Drift, tuple[Turn,
         if since < window:
             return drift, ()
         return _ended(drift, look, now, told.of, rate, name)
-    clip = _seconds_to_clip(look.light, look, told.of, rate)
+    clip = _seconds_to_clip(look, told.of, rate)
     nearer = clip is not None and clip < SOON_SECONDS <= (told.seconds_to_clip or FARTHEST_SECONDS)
     lately = _moved(drift.points, name, now, window / 2.0)
     even = lately is not None and abs(lately / moved - 0.5) < EVEN
@@ -259,7 +266,7 @@ def _tell(
 ) -> tuple[Drift, tuple[Turn, ...]]:
     began, last = drift.began, drift.points[-1]
     assert began is not None
-    clip = None if stage == "ended" else _seconds_to_clip(look.light, look, of, rate)
+    clip = None if stage == "ended" else _seconds_to_clip(look, of, rate)
     told = DriftRate(of=of, stage=stage, stops_a_minute=rate, seconds_to_clip=clip)
     drift = msgspec.structs.replace(drift, told=told, told_at=now)
     name = _series(drift, told)
@@ -323,14 +330,18 @@ def _one_way(points: tuple[Point, ...], name: str, now: Instant, window: float, 
     return total if abs(total) >= least and steady else 0.0
 
 
-def _seconds_to_clip(light: LightMap, look: Look, of: DriftOf, rate: float) -> float | None:
+def _seconds_to_clip(look: Look, of: DriftOf, rate: float) -> float | None:
     """When the brightest that does not clip yet will, at this rate; None where that is far off."""
-    if rate <= 0.0:
+    room = _room(look, of)
+    if rate <= 0.0 or room is None:
         return None
+    seconds = 60.0 * room / rate
+    return seconds if 0.0 <= seconds <= FARTHEST_SECONDS else None
+
+
+def _room(look: Look, of: DriftOf) -> float | None:
+    """Stops by which the brightest that does not clip lies below the clip; None where too few cells are known."""
     zones = zones_of(look.sitters)
     cells = {"whole": np.ones_like(zones.ground), "background": zones.ground, "sitter": zones.face}[of]
-    room = light.room[cells & light.trusted & ~light.clipped]
-    if room.size < SMALLEST:
-        return None
-    seconds = 60.0 * float(np.partition(room, SMALLEST - 1)[SMALLEST - 1]) / rate
-    return seconds if 0.0 <= seconds <= FARTHEST_SECONDS else None
+    room = look.light.room[cells & look.light.trusted & ~look.light.clipped]
+    return float(np.partition(room, SMALLEST - 1)[SMALLEST - 1]) if room.size >= SMALLEST else None

@@ -13,6 +13,7 @@ from analysis.engine.drifting import DriftWatch
 from analysis.engine.lining_up import LineupDesk
 from analysis.engine.listeners import Archive, TurnListener
 from analysis.engine.matching import MatchDesk
+from analysis.engine.nearing import ClipWatch
 from analysis.engine.planning import PlanDesk
 from analysis.engine.turns import TurnDesk
 from analysis.lookout.desk import SitterDesk
@@ -41,6 +42,7 @@ class Desks:
     holds: MatchDesk = field(default_factory=MatchDesk)
     drift: DriftWatch = field(default_factory=DriftWatch)
     turns: TurnDesk = field(default_factory=TurnDesk)
+    clip: ClipWatch = field(default_factory=ClipWatch)
     anew: ExposedAnew = field(default_factory=ExposedAnew)
     archive: Archive | None = None
     listeners: tuple[TurnListener, ...] = ()
@@ -56,6 +58,8 @@ class Desks:
         if reading.validity == "good":
             turns = self.turns.see(measurement.light, reading, now, spots)
             self.anew.saw(turns, now)
+            if measurement.light is not None:
+                self.clip.nearing(turns, self.turns.heading, now)
             for turn in turns:
                 self._learn_share(turn)
                 for listener in self.listeners:
@@ -84,6 +88,7 @@ class Desks:
         self.plans.forget()
         self.holds.forget()
         self.turns.forget()
+        self.clip.forget()
 
     def keep_hold(self, name: str | None, reading: Reading | None, view: View | None, feed: str, now: Instant) -> Hold:
         """Keep the newest reading and match against it. Raises StopkeeperError where there is nothing to keep."""

@@ -139,7 +139,8 @@ class Watch(Orders):
         if measurement is not None:
             self._view = measurement.view or self._view
             more = {**self._room.values(now), **self._see(measurement, status, now)}
-            self._apply(Measured(reading=measurement.reading, feed=status, more=more), now)
+            nearing = self._desks.clip.newest(now)
+            self._apply(Measured(reading=measurement.reading, feed=status, more=more, nearing=nearing), now)
             if self._desks.anew.heeding(now):
                 for reset in self._desks.anew.ended(self._state.alarms(now), now):
                     self._apply(reset, now)

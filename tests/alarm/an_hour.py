@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import math
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from pathlib import Path
 from urllib.parse import parse_qsl
 
@@ -30,13 +31,14 @@ from analysis.feed.source import FeedOptions
 from analysis.lookout.desk import SitterDesk
 from analysis.measure.examiner import Examiner
 from analysis.measure.meter import one_thread
-from analysis.model.alarm import AlarmChange
+from analysis.model.alarm import AlarmChange, Announcement
 from analysis.model.feed import FeedStatus
 from analysis.model.frame import Frame
 from analysis.model.sitter import Spot
 from analysis.settings.aim_settings import AimChoice
 from analysis.settings.schema import SitterSettings
 from analysis.watch import open_sitters
+from analysis.watch.desks import Desks
 from tests.alarm.timeline import at
 from tests.support.fake_clock import FakeClock
 
@@ -83,32 +85,54 @@ def judged(
     sitters: SitterDesk | None = None,
     aims: AimDesk | None = None,
     spots: tuple[Spot, ...] = (),
-) -> tuple[list[AlarmChange], int]:
-    """All changes of the alarms over these frames, and how many were announced."""
+) -> tuple[list[AlarmChange], list[Announcement]]:
+    """All changes of the alarms over these frames, and what was announced, by the desks of a watch."""
     examiner = Examiner()
     examiner.place_spots(spots)
+    desks = Desks(aims=aims or AimDesk())
     state, _ = begin(DEFAULT_RULES, at(0.0))
     changes: list[AlarmChange] = []
-    heard = 0
+    heard: list[Announcement] = []
     for frame in frames:
         now = frame.instant
-        reading = examiner.measure(frame, None, at(0.0)).reading
+        measurement = examiner.measure(frame, None, at(0.0))
+        reading = measurement.reading
         if sitters is not None:
             reading = msgspec.structs.replace(reading, sitters=sitters.read(frame, reading))
+            measurement = msgspec.structs.replace(measurement, reading=reading)
         feed = FeedStatus(
             address="", kind="file", state="live", evidence="pictures arrive", since=at(0.0), generation=1,
             format=frame.format, trouble=None, trouble_since=None,
         )  # fmt: skip
-        more = aims.values(reading) if aims is not None else {}
-        state, outcome = step(state, Measured(reading=reading, feed=feed, more=more), now)
+        more = desks.see(measurement, spots, feed, now)
+        item = Measured(reading=reading, feed=feed, more=more, nearing=desks.clip.newest(now))
+        state, outcome = step(state, item, now)
         changes += outcome.changes
-        heard += len(outcome.announcements)
+        heard += outcome.announcements
+        # As in the watch: what came and went before a cut or a step of exposure is past.
+        for reset in desks.anew.ended(state.alarms(now), now) if desks.anew.heeding(now) else ():
+            state, outcome = step(state, reset, now)
+            changes += outcome.changes
     return changes, heard
 
 
 def watched(seconds: float, query: str = "") -> list[AlarmChange]:
     """All changes of the alarms in so many seconds of the boathouse at 25 pictures a second."""
     return judged(boathouse(query, seconds))[0]
+
+
+def rises_in_a_row(changes: Iterable[AlarmChange]) -> int:
+    """The longest row of rises of one alarm, told and only counted ones."""
+    return max((change.rises for change in changes), default=0)
+
+
+def soonest_again(heard: Iterable[Announcement]) -> str:
+    """The least time between two times that one alarm was heard."""
+    times: dict[str, list[float]] = {}
+    for each in heard:
+        times.setdefault(each.alarm, []).append(each.at.monotonic)
+    gaps = [late - early for known in times.values() for early, late in pairwise(known)]
+    return f"{min(gaps):.0f} s" if gaps else "none"
 
 
 def main() -> None:
@@ -133,11 +157,14 @@ def main() -> None:
             for change in changes:
                 said = f"{change.alarm:14} {change.before} > {change.after}: {change.reason}"
                 print(f"{change.at.monotonic:8.1f} {said}")
+            for each in heard:
+                print(f"{each.at.monotonic:8.1f} heard {each.alarm}: {each.words}")
         counted: AlarmMetrics = measured(changes, at(0.0), at(asked.seconds))
         name = Path(feed).name if real else feed or "as it comes"
         print(
-            f"{name}: {counted.alarms} in {asked.seconds:g} s, {counted.per_hour:.1f} an hour"
-            f" ({heard} heard), {counted.by_alarm}, chattering {counted.chattering or 'none'}, quiet {counted.quiet}",
+            f"{name}: {counted.alarms} in {asked.seconds:g} s, {counted.per_hour:.1f} an hour ({len(heard)} heard,"
+            f" {rises_in_a_row(changes)} rises in a row at most, {soonest_again(heard)} between two of one alarm),"
+            f" {counted.by_alarm}, chattering {counted.chattering or 'none'}, quiet {counted.quiet}",
             flush=True,
         )
 

@@ -137,7 +137,7 @@ DOORS = Spot(name="doors", kind="let go", x=0.05, y=0.16, width=0.33, height=0.7
 def test_the_sun_on_the_lake_rings_unless_its_doors_were_let_go(kind: str) -> None:
     spots = (msgspec.structs.replace(DOORS, kind=kind),)
     changes, heard = judged(boathouse("sun=on&nd=2", 4.0), spots=spots)
-    assert heard == (0 if kind == "let go" else 1)
+    assert len(heard) == (0 if kind == "let go" else 1)
     assert {change.alarm for change in changes} == (set() if kind == "let go" else {"highlights"})
 
 
