@@ -107,12 +107,18 @@ def reason(
         told.append("deeper focus" if costs.depth_of_field_stops > 0 else "shallower focus")
     if abs(costs.motion_stops) > WORTH:
         told.append("more motion blur" if costs.motion_stops > 0 else "crisper motion")
-    told.append(_clipped_words(predicted))
+    told.append(_clipped_words(predicted, _dimmed(now, to)))
     sentence = "; ".join(told)
     return f"{sentence[0].upper()}{sentence[1:]}."
 
 
-def _clipped_words(predicted: Predicted) -> str:
+def _dimmed(now: Controls, to: Controls) -> bool:
+    """Whether the key is turned down or moved away."""
+    lower = (to.key_percent or 0.0) < (now.key_percent or 0.0)
+    return lower or (to.key_distance or 0.0) > (now.key_distance or 0.0)
+
+
+def _clipped_words(predicted: Predicted, dimmed: bool = False) -> str:
     """The clipped share at the end of a sentence; a trace of it is told as less than a tenth.
 
     >>> seen = Predicted(sitter_level=50, sitter_stops=0.5, clipped=0.0, clipped_at_most=0.0, at_least=False, crushed=0,
@@ -120,9 +126,13 @@ def _clipped_words(predicted: Predicted) -> str:
     >>> import msgspec
     >>> _clipped_words(seen), _clipped_words(msgspec.structs.replace(seen, clipped=0.004, clipped_at_most=0.004))
     ('nothing clipped', 'less than 0.1 % clipped')
+    >>> _clipped_words(msgspec.structs.replace(seen, clipped_at_most=3.0, at_least=True), dimmed=True)
+    "0.0 to 3.0 % clipped: nobody knows how much of the bright light is the key's"
     """
     if predicted.clipped_at_most > predicted.clipped + 0.05:
         share = f"{predicted.clipped:.1f} to {predicted.clipped_at_most:.1f} % clipped"
+        if dimmed:
+            return f"{share}: nobody knows how much of the bright light is the key's"
         return f"{share}: what is lost now hides how bright it is"
     if not predicted.at_least and predicted.clipped < 0.05:
         return "less than 0.1 % clipped" if predicted.clipped > 0.0 else "nothing clipped"
