@@ -14,6 +14,8 @@ from analysis.model.turn import Turn
 
 LASTED_SECONDS = 15.0
 """A drift counts when it has lasted so long: the sun that comes out from behind a cloud takes less."""
+IN_TIME_SECONDS = 10.0
+"""With less left when it counts, it clips before anybody has moved: the highlights tell that themselves."""
 LEAST_STOPS_A_MINUTE = 0.25
 """What is slower is left to the trend of the headroom, which sees minutes at a time and is not misled by a swing."""
 
@@ -39,7 +41,7 @@ class ClipWatch:
     """
 
     def __init__(self) -> None:
-        self._following = self._over = False
+        self._following = self._over = self._in_time = False
         self._told: Nearing | None = None
         self._at: Instant | None = None
 
@@ -58,14 +60,16 @@ class ClipWatch:
         ended = any(turn.drift is not None and turn.drift.stage == "ended" for turn in turns)
         if heading is None:
             self._over = ended or (self._over and not self._following)
-            self._following = False
+            self._following = self._in_time = False
             return Nearing(MOST_MINUTES) if self._over else None
         self._following = True
-        return _ahead(heading, now)
+        found = _ahead(heading, now)
+        self._in_time |= found is not None and 60.0 * found.minutes >= IN_TIME_SECONDS
+        return found if self._in_time else None
 
     def forget(self) -> None:
         """The picture is gone, and with it what was known."""
-        self._following = self._over = False
+        self._following = self._over = self._in_time = False
         self._told = self._at = None
 
 
