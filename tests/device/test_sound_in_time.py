@@ -1,7 +1,8 @@
 """How long it takes from a change to the sound of it, how long until silence, and how often a sound comes: at the card.
 
 The guest's processor is emulated: rendering a sound, which takes a real one 1 to 13 ms, takes it a tenth of a second
-and more. So each sound is played once before it counts. The figures are kept in ``sound.txt`` of the rig's folder.
+and more. So the sound process renders them once it has a device; the first of each is told by itself, to show that.
+The figures are kept in ``sound.txt`` of the rig's folder.
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ def test_from_the_change_to_the_sound_and_from_the_key_to_silence(outlet: Outlet
     assert outlet.bells == 0, "every one was a sound"
     first_time, heard = heard[: len(rules)], heard[len(rules) :]
     lines = (
-        report("change to sound, never rendered before", first_time),
+        report("change to sound, the first of each", first_time),
         report("change to sound", heard),
         report("key to silence", hushed),
     )

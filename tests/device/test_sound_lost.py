@@ -7,6 +7,7 @@ figures are kept in ``sound.txt`` of the rig's folder.
 from __future__ import annotations
 
 import os
+import subprocess
 import threading
 import time
 from collections.abc import Iterator
@@ -91,3 +92,27 @@ def test_a_card_that_goes_is_told_by_the_bell_and_sounds_again_after_its_return(
         assert max(back) <= 5.0, lines
     finally:
         outlet.close()
+
+
+def test_a_card_that_returns_under_another_number_is_found(card: str) -> None:
+    named = ends()[0]
+    assert "(hw:0," in named, "the only card is the first one"
+    speaker = Speaker(device=named)
+    outlet = Outlet(choose("speakers", {}), speaker)
+    try:
+        until(lambda: sounds_from(outlet, "speakers"), "sound works", 60.0)
+        pulling = pulled_out(card)
+        until(lambda: sounds_from(outlet, "bell"), "the bell takes over", pause=0.05)
+        pulling.join(timeout=40)
+        # Another card comes meanwhile and takes the number.
+        subprocess.run(["modprobe", "snd-dummy"], check=True, timeout=30)
+        (DRIVER / "bind").write_text(card)
+        back = until(lambda: sounds_from(outlet, "speakers"), "sound is back", 60.0)
+        line = report("card back under another number to sound", [back])
+        device = speaker.status().device
+        assert device is not None and device == named.replace("(hw:0,", "(hw:1,")
+        assert back <= 5.0, line
+    finally:
+        outlet.close()
+        (DRIVER / "unbind").write_text(card)
+        subprocess.run(["modprobe", "-r", "snd-dummy"], check=False, timeout=30)

@@ -28,7 +28,8 @@ SEVERAL = (
     "Many at once (four within two seconds, or more than ten in ten minutes) become one sound: the voice and strokes",
     "of the gravest of them, level. How many they are stands on the screen; those of priority 1 are always heard.",
 )
-_READY_SECONDS, _PLAY_SECONDS = 8.0, 10.0
+_READY_SECONDS, _PLAY_SECONDS = 30.0, 10.0
+"""The first is for a slow machine to start the sound process on; a device that hangs is given up much sooner."""
 
 
 @click.command("sounds", epilog="Example: stopkeeper sounds --play highlights")
