@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import threading
@@ -19,6 +20,8 @@ NO_ENGINE = f"no speech: {ENGINE} is not installed; install it with: sudo apt in
 LONGEST_WORDS = 160
 """Characters, about twelve seconds of speech."""
 _ACTIVE = ("active-unacknowledged", "active-acknowledged")
+_TIME = re.compile(r"\b(\d+) (s|min|h)\b")
+_TIME_SAID_AS = {"s": "second", "min": "minute", "h": "hour"}
 _SAID_AS = {"%": " percent", "dB": " decibels", "IRE": "I R E", " fps": " frames a second"}
 
 
@@ -46,9 +49,10 @@ class Speech:
     """Speaks the words of announcements in a child process; no call waits.
 
     While something is spoken, only the newest thing waits, and an older one that waited is dropped; but words of
-    priority one are not dropped for lesser ones, and cut lesser ones short. Words that waited too long, or whose
-    alarm is over, are not spoken. The engine is found on the ``PATH`` of ``environment``; without one, that is said
-    once through ``complain``, and nothing else happens.
+    priority one are not dropped for lesser ones, and cut lesser ones short: the newest lesser thing, such as the
+    summary of a flood, waits behind them. Words that waited too long, or whose alarm is over, are not spoken. The
+    engine is found on the ``PATH`` of ``environment``; without one, that is said once through ``complain``, and
+    nothing else happens.
 
     It implements the watch's Recorder, so that it learns which alarms are over.
     """
@@ -71,6 +75,7 @@ class Speech:
         self._manner = ["-v", voice, "-s", str(words_a_minute), "-a", str(amplitude)]
         self._changed = threading.Condition()
         self._waiting: _Words | None = None
+        self._behind: _Words | None = None
         self._now: _Words | None = None
         self._cut = threading.Event()
         self._closing = False
@@ -107,18 +112,23 @@ class Speech:
     def hush(self) -> None:
         """Be silent at once and forget what waits; the next alarm is spoken again."""
         with self._changed:
-            self.dropped += self._waiting is not None
-            self._waiting = None
+            self.dropped += (self._waiting is not None) + (self._behind is not None)
+            self._waiting = self._behind = None
             self._cut.set()
             self._changed.notify_all()
 
     def alarm_changed(self, change: AlarmChange) -> None:
         """Words that wait for an alarm that is over are no longer true."""
         with self._changed:
-            waits = self._waiting
-            if waits is not None and waits.alarm == change.alarm and change.after not in _ACTIVE:
-                self._waiting = None
-                self.dropped += 1
+            over = [
+                words is not None and words.alarm == change.alarm and change.after not in _ACTIVE
+                for words in (self._waiting, self._behind)
+            ]
+            self._behind = None if over[1] else self._behind
+            if over[0]:
+                self._waiting, self._behind = self._behind, None
+            if any(over):
+                self.dropped += sum(over)
                 self._changed.notify_all()
 
     def feed_changed(self, event: FeedEvent) -> None:
@@ -146,12 +156,14 @@ class Speech:
             if alarm is not None and now - self._last.get(alarm, float("-inf")) < self._timing.repeat:
                 return False
             waits = self._waiting
-            if waits is not None and waits.priority == 1 < priority:
-                self.dropped += 1
-                return False
-            self.dropped += waits is not None
             taken = {"taken": now, "due": now + after}
-            self._waiting = _Words(alarm=alarm, occurrence=occurrence, priority=priority, text=text, **taken)
+            asked = _Words(alarm=alarm, occurrence=occurrence, priority=priority, text=text, **taken)
+            if waits is not None and waits.priority == 1 < priority:
+                self.dropped += self._behind is not None
+                self._behind = asked
+                return True
+            self.dropped += waits is not None
+            self._waiting = asked
             if priority == 1 and self._now is not None and self._now.priority > 1:
                 self._cut.set()
             if self._thread is None:
@@ -183,11 +195,11 @@ class Speech:
                 elif waits.due > now:
                     self._changed.wait(waits.due - now)
                 elif now - waits.due > self._timing.waiting:
-                    self._waiting = None
+                    self._waiting, self._behind = self._behind, None
                     self.dropped += 1
                     self._changed.notify_all()
                 else:
-                    self._waiting, self._now = None, waits
+                    self._waiting, self._behind, self._now = self._behind, None, waits
                     if waits.alarm is not None:
                         self._last[waits.alarm] = now
                     self._cut.clear()
@@ -223,8 +235,11 @@ def spoken_words(words: str) -> str:
 
     >>> spoken_words("clipped 2.3 % of the picture [[Q]] <break/>")
     'clipped 2.3 percent of the picture Q break/'
+    >>> spoken_words("window clips in about 40 s")
+    'window clips in about 40 seconds'
     """
     for sign, said in _SAID_AS.items():
         words = words.replace(sign, said)
+    words = _TIME.sub(lambda found: f"{found[1]} {_TIME_SAID_AS[found[2]]}{'' if found[1] == '1' else 's'}", words)
     kept = "".join(char if char.isprintable() and char not in "[]<>{}" else " " for char in words)
     return " ".join(kept.split())[:LONGEST_WORDS]

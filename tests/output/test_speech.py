@@ -121,11 +121,36 @@ def test_priority_one_cuts_in_and_is_not_dropped_for_less(booth: Booth) -> None:
     speech.announce(alarm("a", "first"))
     until(booth.said, "the first words")
     speech.announce(alarm("feed", "feed lost", priority=1), after=0.2)
-    assert not speech.announce(alarm("b", "lesser"))
+    assert speech.announce(alarm("b", "lesser")) and speech.announce(alarm("several", "4 new alarms"))
     until(lambda: booth.said() == ["first", "feed lost"], "the words that cut in")
     (booth.folder / "go").touch()
     assert speech.wait(PATIENT)
-    assert booth.said() == ["first", "feed lost"]
+    assert booth.said() == ["first", "feed lost", "4 new alarms"], "the newest lesser thing waits behind the gravest"
+    assert speech.dropped == 1
+
+
+def test_what_waits_behind_the_gravest_ends_with_its_alarm_and_with_a_hush(booth: Booth) -> None:
+    booth.engine(HOLDS)
+    speech = booth.speech()
+    speech.announce(alarm("a", "first"))
+    until(booth.said, "the first words")
+    speech.announce(alarm("feed", "feed lost", priority=1), after=600.0)
+    speech.announce(alarm("skin-low", "skin too dark"))
+    speech.alarm_changed(change("skin-low", "normal"))
+    assert speech.dropped == 1
+    speech.announce(alarm("b", "brighter than the hold"))
+    speech.alarm_changed(change("feed", "normal"))
+    (booth.folder / "go").touch()
+    assert speech.wait(PATIENT)
+    assert booth.said() == ["first", "brighter than the hold"] and speech.dropped == 2
+    (booth.folder / "go").unlink()
+    speech.announce(alarm("c", "second"))
+    until(lambda: len(booth.said()) == 3, "the second words")
+    speech.announce(alarm("feed", "feed lost", priority=1, occurrence=2), after=600.0)
+    speech.announce(alarm("d", "never said"))
+    speech.hush()
+    assert speech.wait(PATIENT)
+    assert booth.said()[2:] == ["second"] and speech.dropped == 4
 
 
 def test_words_of_an_alarm_that_is_over_are_not_spoken(booth: Booth) -> None:
