@@ -17,7 +17,10 @@ black, and a shot whose twentieth part has no tone at all is usually a lamp that
 
 *Skin*, and a spot that has an aim, waits three seconds at half a stop beyond it, because a head
 turns and a hand passes the lamp. *Drift* waits ten: it is slow or it is no drift. *Headroom* is
-told by its time to clip (:mod:`analysis.alarm.trend`), early enough to reach for the ND.
+told by its time to clip, early enough to reach for the ND: by the trend of the last minutes
+(:mod:`analysis.alarm.trend`) or by a drift of the last seconds, whichever reaches it sooner. A drift
+counts when it has lasted 15 seconds, longer than the sun takes to come out from behind a cloud; at a
+minute to the clip it is heard with some 40 seconds left.
 
 *Flicker*: a tenth of a stop peak to peak is where a beat begins to be seen. *Noise*: at a
 signal-to-noise ratio of 2 (6 dB), a limit to which usable stops are often counted, texture drowns;

@@ -7,6 +7,7 @@ import math
 import msgspec
 import pytest
 
+from analysis.engine.nearing import Nearing
 from analysis.engine.planning import PlanDesk
 from analysis.model.controls import Controls
 from analysis.model.frame import FrameFormat, Picture
@@ -200,3 +201,13 @@ def test_a_key_that_is_switched_on_tells_the_plan_its_share_and_one_that_is_swit
     desks._learn_share(on)
     assert [file.controls.key_share for file in archive.controls] == [0.49]
     assert desks.plans.controls is not None and desks.plans.controls.key_percent == 60.0
+
+
+def test_a_drift_to_the_clip_reaches_the_alarm_about_headroom(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Half a minute ahead for six seconds: heard after the alarm's five, with the time that is left then."""
+    rig = WatchRig(paint=lit((0, 0.0)))
+    rig.play(2.0)
+    monkeypatch.setattr(rig.watch._desks.clip, "newest", lambda now: Nearing(0.5, "window"))
+    rig.play(6.0)
+    assert [alarm for _, alarm, _ in rig.heard.told] == ["headroom"]
+    assert rig.watch.snapshot().announced[-1].words == "headroom running out, window clips in about 30 s"
