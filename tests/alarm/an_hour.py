@@ -65,7 +65,7 @@ def boathouse(query: str, seconds: float, options: FeedOptions = SMALL) -> Itera
 
 def clip(address: str, seconds: float) -> Iterator[Frame]:
     """A feed, and one that ends again and again, as fast as it can be read."""
-    options, pool, clock = FeedOptions(loop=True), FramePool(), FakeClock()
+    options, pool, clock = FeedOptions(loop=True, realtime=False), FramePool(), FakeClock()
     reader = EveryFrame(make_source(parse_address(address), options, pool, clock), options, pool, clock)
     first: Frame | None = None
     try:

@@ -50,3 +50,14 @@ def test_what_goes_away_much_later_has_another_cause() -> None:
     anew = ExposedAnew()
     anew.saw((turn(),), at(0.0))
     assert anew.ended((LULL,), at(HEEDED_SECONDS)) == ()
+
+
+def test_shots_that_alternate_end_nothing_until_they_rest() -> None:
+    anew, cut = ExposedAnew(), turn(kind="cut", stops=0.0, seconds=0.0)
+    heeded = []
+    for seconds in (0.0, 30.0, 60.0, 90.0, 690.0):
+        anew.saw((cut,), at(seconds))
+        heeded.append(anew.heeding(at(seconds)))
+    assert heeded == [True, True, False, False, True]
+    anew.saw((turn(),), at(700.0))
+    assert anew.heeding(at(700.0)), "a filter counts whatever was cut"
