@@ -71,7 +71,8 @@ def command(feed: str | None, config: Path | None, **given: Any) -> None:
     The JSON has the keys alarm, occurrence, from, to, priority, reason, at (RFC 3339, UTC) and seconds (spent in the
     state it left). A token for --post is taken from the environment variable STOPKEEPER_POST_TOKEN.
 
-    It ends with 0 when the feed is finished, 1 when the feed cannot be used, 130 by Ctrl-C, 143 by SIGTERM.
+    It ends with 0 when the feed is finished, 1 when the feed cannot be used, 130 by Ctrl-C, 143 by SIGTERM, 129 by
+    SIGHUP.
     """
     settings = settings_from(config)
     options = feed_options_from(settings, given, realtime=True, loop=True)
@@ -162,7 +163,8 @@ class Guard:
         self._fault: str | None = None
         self._still = self._ready = False
         self._heard: OutletStatus | None = None
-        self._fault_told = self._heard_told = self._reported = self._patted = self._began = float("-inf")
+        self._fault_told = self._heard_told = self._lost_told = self._reported = float("-inf")
+        self._patted = self._began = float("-inf")
 
     def run(self, seconds: float | None) -> None:
         """Until the feed is over, ``seconds`` have passed, nobody reads lines that matter, or a signal comes.
@@ -203,8 +205,8 @@ class Guard:
             if snapshot.fault is not None:
                 self._fault_told = now
                 self._lines.complain(f"FAULT {snapshot.fault}")
-        if self._out.lost != self._lost:
-            self._lost = self._out.lost
+        if self._out.lost != self._lost and now - self._lost_told > AGAIN_SECONDS:
+            self._lost, self._lost_told = self._out.lost, now
             self._lines.complain(f"{self._lost} lines so far could not be written to standard output")
         self._tell_outlet(snapshot.outlet, now)
         if now - self._reported >= REPORT_SECONDS:
@@ -261,7 +263,8 @@ def undisturbed() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = {number: signal.signal(number, signal.SIG_IGN) for number in (signal.SIGTERM, signal.SIGINT)}
+    asked = [getattr(signal, name) for name in ("SIGTERM", "SIGINT", "SIGHUP") if hasattr(signal, name)]
+    before = {number: signal.signal(number, signal.SIG_IGN) for number in asked}
     try:
         yield
     finally:

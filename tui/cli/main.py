@@ -105,21 +105,24 @@ def stopkeeper(ctx: click.Context) -> None:
         ctx.invoke(watch)
 
 
-def _terminated(_number: int, _frame: FrameType | None) -> None:
+def _terminated(number: int, _frame: FrameType | None) -> None:
     # Raised in the main thread, so that every `finally` runs: sound child, terminal, feed.
-    raise SystemExit(128 + signal.SIGTERM)
+    raise SystemExit(128 + number)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run the program; returns the exit code. Says every failure in one line on standard error.
 
-    0 done, 1 the job failed, 2 used wrongly, 130 ended by Ctrl-C, 143 by SIGTERM.
+    0 done, 1 the job failed, 2 used wrongly, 130 ended by Ctrl-C, 143 by SIGTERM, 129 by SIGHUP (its terminal is
+    gone; under nohup it goes on).
     """
     # Sums here are small: threads of the linear algebra library would only wait for each other. Before numpy is loaded.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     fill_standard()
     try:
         signal.signal(signal.SIGTERM, _terminated)
+        if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) is signal.SIG_DFL:
+            signal.signal(signal.SIGHUP, _terminated)
         result = stopkeeper.main(args=None if arguments is None else list(arguments), standalone_mode=False)
         _flush()
         return int(result or 0) if isinstance(result, int) else 0

@@ -117,7 +117,7 @@ def test_a_hook_that_fails_is_one_line_and_the_guard_goes_on(guard: Starts) -> N
     assert len(said.err.splitlines()) == 1 and said.code == 143
 
 
-@pytest.mark.parametrize("number,code", [(signal.SIGTERM, 143), (signal.SIGINT, 130)])
+@pytest.mark.parametrize("number,code", [(signal.SIGTERM, 143), (signal.SIGINT, 130), (signal.SIGHUP, 129)])
 def test_it_ends_at_once_whatever_hangs(guard: Starts, number: signal.Signals, code: int, tmp_path: Path) -> None:
     server = Server(lambda handler: time.sleep(PATIENT))
     try:

@@ -158,6 +158,14 @@ def test_lost_lines_are_told() -> None:
     assert stand.complaints == ["5 lines so far could not be written to standard output"]
 
 
+def test_lines_lost_one_after_the_other_are_a_line_a_minute() -> None:
+    stand = Stand()
+    for number in range(1, 480):  # two minutes
+        stand.lost = number
+        stand.look()
+    assert 2 <= len(stand.complaints) <= 3 and stand.complaints[0].startswith("1 lines so far")
+
+
 def test_the_summary_names_alarms() -> None:
     from analysis.model.alarm import AlarmStatus
 
