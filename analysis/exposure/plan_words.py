@@ -107,18 +107,27 @@ def reason(
         told.append("deeper focus" if costs.depth_of_field_stops > 0 else "shallower focus")
     if abs(costs.motion_stops) > WORTH:
         told.append("more motion blur" if costs.motion_stops > 0 else "crisper motion")
-    told.append(_clipped_words(predicted, _dimmed(now, to)))
+    told.append(_clipped_words(predicted, doubt(now, to, costs)))
     sentence = "; ".join(told)
     return f"{sentence[0].upper()}{sentence[1:]}."
 
 
-def _dimmed(now: Controls, to: Controls) -> bool:
-    """Whether the key is turned down or moved away."""
-    lower = (to.key_percent or 0.0) < (now.key_percent or 0.0)
-    return lower or (to.key_distance or 0.0) > (now.key_distance or 0.0)
+def doubt(now: Controls, to: Controls, costs: Costs) -> str:
+    """Why a clipped share is known only between two figures, if it is.
+
+    >>> costs = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
+    ...     below_native_stops=0, total=0, headroom_stops=3.0)
+    >>> doubt(Controls(nd_stops=6), Controls(nd_stops=3), costs)
+    'the dark picture is too coarse to tell'
+    """
+    if to.key_percent != now.key_percent or to.key_distance != now.key_distance:
+        return "how much of the bright light is the key's is not known"
+    if costs.headroom_stops > 0.0:
+        return "the dark picture is too coarse to tell"
+    return "what is lost now hides how bright it is"
 
 
-def _clipped_words(predicted: Predicted, dimmed: bool = False) -> str:
+def _clipped_words(predicted: Predicted, why: str = "") -> str:
     """The clipped share at the end of a sentence; a trace of it is told as less than a tenth.
 
     >>> seen = Predicted(sitter_level=50, sitter_stops=0.5, clipped=0.0, clipped_at_most=0.0, at_least=False, crushed=0,
@@ -126,14 +135,12 @@ def _clipped_words(predicted: Predicted, dimmed: bool = False) -> str:
     >>> import msgspec
     >>> _clipped_words(seen), _clipped_words(msgspec.structs.replace(seen, clipped=0.004, clipped_at_most=0.004))
     ('nothing clipped', 'less than 0.1 % clipped')
-    >>> _clipped_words(msgspec.structs.replace(seen, clipped_at_most=3.0, at_least=True), dimmed=True)
-    "0.0 to 3.0 % clipped: nobody knows how much of the bright light is the key's"
+    >>> _clipped_words(msgspec.structs.replace(seen, clipped_at_most=3.0, at_least=True), "what is lost now hides it")
+    '0.0 to 3.0 % clipped: what is lost now hides it'
     """
     if predicted.clipped_at_most > predicted.clipped + 0.05:
         share = f"{predicted.clipped:.1f} to {predicted.clipped_at_most:.1f} % clipped"
-        if dimmed:
-            return f"{share}: nobody knows how much of the bright light is the key's"
-        return f"{share}: what is lost now hides how bright it is"
+        return f"{share}: {why}"
     if not predicted.at_least and predicted.clipped < 0.05:
         return "less than 0.1 % clipped" if predicted.clipped > 0.0 else "nothing clipped"
     least = "at least " if predicted.at_least else ""

@@ -44,6 +44,8 @@ ANCHOR = 0.5
 REDDER = 0.6
 """Stops by which the red of skin lies above its luminance, in daylight; more under a warm lamp. Common practice, no
 published source."""
+DOUBT = 0.2
+"""Percent points by which a share may be off before it is told as a range."""
 READ_NOISE = 5.0
 """Electrons of read noise assumed of a camera without a profile."""
 SHADOW = 10.0
@@ -101,7 +103,7 @@ class Outlook:
         self._last = light_stops(percent(last, bits, span), curve)
         self._count_at = light_stops(reading.clipped.level, curve)
         self._full = self._sensor_full()
-        code = 100.0 / codes_per_range(bits, span)
+        self._code = code = 100.0 / codes_per_range(bits, span)
         self._edge = min(self._last, self._full)
         self._visible = light_stops(100.0 * signal_of(self._edge, curve) - ROUNDING - ROUNDED_CODES * code, curve)
         self._peaks = Shares(reading.peaks or reading.spread)
@@ -252,7 +254,16 @@ class Outlook:
         beyond = threshold > max(self._visible, there) + 0.02
         hidden = self._peaks.above(self._visible - self._peaks.step)
         most = np.where(beyond, np.maximum(tied, hidden), tied)
-        return np.where(beyond, 0.0, tied), most, beyond
+        doubt = (1.0 - near) * self._unblurred.doubt(threshold, caught, self._code_stops(threshold))
+        doubt = np.where(beyond | (doubt <= DOUBT), 0.0, doubt)
+        known = np.where(beyond, 0.0, np.maximum(tied - doubt, 0.0))
+        return known, np.minimum(most + doubt, 100.0), beyond
+
+    def _code_stops(self, stops: Floats) -> Floats:
+        """How many stops of light one step of the code spans, at light in stops."""
+        half = 0.01
+        rise = (signals(stops + half, self.curve) - signals(stops - half, self.curve)) / (2.0 * half)
+        return np.asarray(self._code / 100.0 / np.maximum(rise, 1e-9))
 
     def _skin(self, change: Floats, ends: Floats) -> tuple[Floats, Floats, Flags, Flags]:
         sitter = self.sitter

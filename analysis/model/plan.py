@@ -11,11 +11,11 @@ class Predicted(msgspec.Struct, frozen=True, kw_only=True):
     """The picture that a setting would give; None where the reading does not tell.
 
     Levels are IRE, shares percent of the picture. ``clipped`` is what is known to be clipped. ``at_least`` says
-    that light is hidden beyond the clip now, so that the sitter, and the clipped share, may be more than is told;
-    never more than ``clipped_at_most`` for the share. ``headroom_stops`` is 0 where the brightest light
-    is hidden: what is lost is never promised back, and neither is ``crushed``. ``sitter_at_least`` says that the
-    skin itself is clipped now. ``crushed`` is the most that is crushed, ``crushed_at_least`` the least: what is crushed
-    now hides how dark it is.
+    that light is hidden beyond the clip now, or in the noise of a dark picture, so that the sitter, and the clipped
+    share, may be more than is told; never more than ``clipped_at_most`` for the share. ``headroom_stops`` is 0 where
+    the brightest light is hidden: what is lost is never promised back, and neither is ``crushed``. ``sitter_at_least``
+    says that the skin itself is clipped now. ``crushed`` is the most that is crushed, ``crushed_at_least`` the least:
+    what is crushed now hides how dark it is.
     """
 
     sitter_level: float | None

@@ -54,3 +54,27 @@ def test_the_light_that_had_a_noise_is_told_on_a_straight_toe_alone() -> None:
     assert noisy_light(1.5, 1.0, curve("bt709")) == pytest.approx(1.5 * 0.01 / 4.5, rel=0.05)
     assert noisy_light(1.5, 1.0, curve("hlg")) is None
     assert noisy_light(1.5, 1.0, curve("acescc")) is None
+
+
+def test_an_edge_in_noise_is_in_doubt_and_the_truth_lies_within() -> None:
+    light = MIDDLE_GREY * 2.0 ** np.concatenate([np.full(80000, -3.6), np.full(20000, -3.0)])
+    table = Unblurred(spread(noisy(light)), GRAIN)
+    at, more, fine = np.array([-3.4]), np.array([8.0]), np.array([0.001])
+    told = 100.0 * np.mean(noisy(light) >= MIDDLE_GREY * 2.0**-3.4) + float(table.change(at, more)[0])
+    doubt = float(table.doubt(at, more, fine)[0])
+    assert abs(told - 20.0) <= doubt < 10.0
+
+
+def test_doubt_is_where_the_edge_is_and_grows_with_the_code() -> None:
+    light = MIDDLE_GREY * 2.0 ** np.concatenate([np.full(80000, -3.6), np.full(20000, -3.0)])
+    table, gain = Unblurred(spread(light), None), np.zeros(2)
+    at = np.array([-3.0, -1.0])
+    narrow, wide = table.doubt(at, gain, np.full(2, 0.02)), table.doubt(at, gain, np.full(2, 0.08))
+    assert narrow[1] == wide[1] == pytest.approx(0.0)
+    assert wide[0] == pytest.approx(4.0 * narrow[0]) and narrow[0] > 0.1
+
+
+def test_light_below_the_clip_with_room_is_in_no_doubt() -> None:
+    light = MIDDLE_GREY * 2.0 ** np.linspace(-5.0, 0.0, 20000)
+    table = Unblurred(spread(light), GRAIN)
+    assert table.doubt(np.array([2.0]), np.array([3.0]), np.array([0.05])) == pytest.approx([0.0], abs=1e-9)

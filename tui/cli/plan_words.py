@@ -9,7 +9,7 @@ from typing import Any
 import msgspec
 
 from analysis.exposure.control_words import relative_moves
-from analysis.exposure.plan_words import costs_in_words, gains_in_words
+from analysis.exposure.plan_words import costs_in_words, doubt, gains_in_words
 from analysis.exposure.policy import Policy, Suggestion
 from analysis.model.controls import Controls
 from analysis.model.plan import Plan, Planned, Predicted
@@ -37,17 +37,17 @@ def words(planned: Planned, policy: Policy, suggested: Suggestion, said: bool = 
         lines += ["", f"No way reaches the aim: {planned.missing}."]
     for number, way in enumerate(planned.plans, 1):
         moves = way.moves if said else relative_moves(now.controls, way.controls)
-        lines += ["", *_way(number, way, moves, planned.missing is not None)]
+        lines += ["", *_way(number, way, moves, now.controls, planned.missing is not None)]
     for caution in planned.cautions:
         lines += ["", *textwrap.wrap(f"Caution: {caution}", _WIDE)]
     return lines
 
 
-def _way(number: int, way: Plan, moves: Sequence[str], nearest: bool) -> list[str]:
+def _way(number: int, way: Plan, moves: Sequence[str], now: Controls, nearest: bool) -> list[str]:
     head = "nearest" if nearest else f"{number}"
     first, *rest = moves
     lines = [f"{head}. {first}", *(f"   {move}" for move in rest)]
-    lines.append(f"   gives {_predicted(way.predicted)}")
+    lines.append(f"   gives {_predicted(way.predicted, doubt(now, way.controls, way.costs))}")
     lines.append(f"   costs {costs_in_words(way.costs)}")
     gains = gains_in_words(way.costs)
     if gains:
@@ -57,13 +57,13 @@ def _way(number: int, way: Plan, moves: Sequence[str], nearest: bool) -> list[st
     return lines
 
 
-def _predicted(found: Predicted) -> str:
+def _predicted(found: Predicted, why: str) -> str:
     least = "at least " if found.at_least else ""
     parts = [f"sitter {'at least ' if found.sitter_at_least else ''}{_level(found.sitter_level)}"]
     if found.sitter_stops is not None:
         parts[0] += f" ({found.sitter_stops:+.2f} stops)"
     if found.clipped_at_most > found.clipped + 0.05:
-        parts.append(f"clipped {found.clipped:.2f} to {found.clipped_at_most:.2f} %, hidden by the clip now")
+        parts.append(f"clipped {found.clipped:.2f} to {found.clipped_at_most:.2f} % ({why})")
     else:
         parts.append(f"clipped {least}{found.clipped:.2f} %")
     if found.crushed > found.crushed_at_least + 0.05:
