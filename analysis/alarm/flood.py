@@ -65,7 +65,8 @@ def passed(
 
     ``wanted`` are all that have not been heard, again at each step until they are; those not
     named in the last value still wait. An alarm that was acknowledged or ended before the summary
-    comes is not wanted any more and not counted. Priority 1 is always heard by itself.
+    comes is not wanted any more and not counted. Priority 1 is always heard by itself, and its reminders
+    make no flood.
 
     >>> wave = tuple(Announcement(alarm=str(n), occurrence=1, kind="shadows", direction="down", priority=3,
     ...                           words="dark", at=Instant(0.0, 0.0)) for n in range(5))
@@ -77,7 +78,9 @@ def passed(
     """
     grave = tuple(a for a in wanted if a.priority == 1)
     others = tuple(a for a in wanted if a.priority != 1)
-    flood = _counted(flood, sum(a.alarm not in flood.held for a in wanted), now)
+    # A reminder of the gravest is no news: left alone for ten minutes it would make a flood of one alarm.
+    news = [a for a in wanted if a.alarm not in flood.held and not (a.again and a.priority == 1)]
+    flood = _counted(flood, len(news), now)
     limits = flood.limits
     if not flood.flooding and flood.within(limits.burst_seconds, now) < limits.burst and not flood.held:
         return flood, (*grave, *others), tuple(a.alarm for a in wanted)

@@ -127,6 +127,20 @@ def test_many_reminders_are_one_summary_too() -> None:
     ]
 
 
+def test_one_grave_alarm_that_nobody_acknowledges_makes_no_flood() -> None:
+    """Reminded of each minute for a quarter of an hour it is still one alarm, and the others are heard at once."""
+    grave = level_rule("grave", priority=1, repeat=60.0, on_delay=0.0)
+    story = Story(grave, *crowd(2, self_clearing=True), rate=10.0, flood=FloodLimits())
+    for _ in range(10 * 900):
+        raise_(story, ["grave"])
+    assert len([a for a in story.announcements if a.alarm == "grave"]) == 15
+    for names in (["grave", "level 0"], ["grave", "level 0", "level 1"]):
+        for _ in range(10 * 20):
+            raise_(story, names)
+    heard = [(a.alarm, round(a.at.monotonic)) for a in story.announcements if a.alarm != "grave"]
+    assert heard == [("level 0", 900), ("level 1", 920)]
+
+
 def test_a_summary_takes_the_kind_and_urgency_of_the_gravest_in_it() -> None:
     rules = [*crowd(4, priority=3, kind="shadows"), level_rule("skin", kind="skin", priority=2, on_delay=0.0)]
     story = Story(*rules, rate=10.0, flood=FloodLimits())
