@@ -15,6 +15,7 @@ or ten level pulses), which nobody should hear on a set unless a medical device 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TypeAlias
 
 import msgspec
@@ -22,6 +23,7 @@ import numpy as np
 import numpy.typing as npt
 
 from analysis.alarm.defaults import DEFAULT_RULES
+from analysis.alarm.rule import AlarmRule
 from analysis.model.alarm import AlarmKind, Direction
 
 Samples: TypeAlias = npt.NDArray[np.float32]
@@ -155,8 +157,8 @@ def render(kind: AlarmKind, direction: Direction, priority: int, *, loudness: fl
     return Sound(facts=facts, rate=rate, samples=samples)
 
 
-def describe() -> tuple[SoundDescription, ...]:
-    """Every alarm that comes with the program and the sound it makes, in plain words.
+def describe(rules: Iterable[AlarmRule] = DEFAULT_RULES) -> tuple[SoundDescription, ...]:
+    """Every alarm of the rules and the sound it makes, in plain words; those that come with the program by default.
 
     >>> print(describe()[1].sound)
     two strokes of a bright reed, each rising from 600 to 900 Hz
@@ -171,7 +173,7 @@ def describe() -> tuple[SoundDescription, ...]:
             sound=told(rule.kind, rule.direction, rule.priority),
             advice=rule.advice,
         )
-        for rule in DEFAULT_RULES
+        for rule in rules
     )
 
 

@@ -20,6 +20,7 @@ from tui.cli.say import say
 
 if TYPE_CHECKING:
     from analysis.output.speaker import Speaker
+    from analysis.settings.schema import AlarmSettings, SoundSettings
 
 ALL = "all"
 BETWEEN_SECONDS = 0.8
@@ -59,7 +60,7 @@ def command(
     config: Path | None,
     loudness: float,
 ) -> None:
-    """List the alarm sounds and what they mean, those of NAME or all.
+    """List the alarm sounds and what they mean, those of NAME or all, as your settings leave them.
 
     Rising pitch: too bright. Falling pitch: too dark. More and quicker strokes: more urgent. The voice tells what
     kind of thing is wrong. With --play it is played where a watch would play it: on this machine, or over SSH by the
@@ -67,8 +68,12 @@ def command(
 
     These are alarms: keep earphones low before you play them.
     """
-    chosen = chosen_sounds(names)
-    played = chosen_sounds(() if play_name == ALL else (play_name,)) if play_name is not None else ()
+    from tui.cli.options import settings_from
+
+    settings = settings_from(config)
+    chosen = chosen_sounds(names, settings.alarms)
+    wanted = () if play_name in (None, ALL) else (play_name,)
+    played = chosen_sounds(wanted, settings.alarms) if play_name is not None else ()
     if save is not None:
         save_sounds(save, chosen, loudness, replace=replace)
     if not played and save is None:
@@ -79,20 +84,26 @@ def command(
                 say(textwrap.fill(" ".join(SEVERAL), 80))
             say(CAUTION)
     if played:
-        play(played, device, loudness, sound, config, as_json=as_json)
+        play(played, device, loudness, sound, settings.sound, as_json=as_json)
 
 
-def chosen_sounds(names: tuple[str, ...]) -> tuple[SoundDescription, ...]:
-    """The sounds of the named alarms, in the order asked for; all where none is named. UsageError for no such alarm.
+def chosen_sounds(names: tuple[str, ...], settings: AlarmSettings) -> tuple[SoundDescription, ...]:
+    """The sounds of the named alarms as the settings leave them, in the order asked for; where none is named, all.
 
-    >>> [sound.alarm for sound in chosen_sounds(("skin-low", "feed"))]
+    An alarm that is turned off is told only by its name, and as it comes. UsageError for no such alarm.
+
+    >>> from analysis.settings.schema import AlarmSettings
+    >>> [sound.alarm for sound in chosen_sounds(("skin-low", "feed"), AlarmSettings())]
     ['skin-low', 'feed']
     """
-    known = {sound.alarm: sound for sound in describe()}
+    from analysis.settings.rules import alarm_rules
+
+    sounding = {sound.alarm: sound for sound in describe(alarm_rules(settings))}
+    known = {sound.alarm: sound for sound in describe()} | sounding
     for name in names:
         if name not in known:
             raise UsageError(f'no alarm "{name}"', "sounds", nearest(name, known))
-    return tuple(known[name] for name in names) if names else tuple(known.values())
+    return tuple(known[name] for name in names) if names else tuple(sounding.values())
 
 
 def words(sound: SoundDescription) -> str:
@@ -107,15 +118,13 @@ def play(
     device: str | None,
     loudness: float,
     mode: str | None,
-    config: Path | None,
+    settings: SoundSettings,
     *,
     as_json: bool,
 ) -> None:
     """Play where a watch would: as asked, else as the settings say. OutputError where nothing can be played."""
     from analysis.output.choice import choose
-    from tui.cli.options import settings_from
 
-    settings = settings_from(config).sound
     choice = choose(mode or ("speakers" if device else settings.outlet), os.environ)
     if choice.outlet == "off":
         raise OutputError(f"{choice.reason} in your settings", "sound", "add --sound speakers or --sound bell")

@@ -67,6 +67,28 @@ def test_named_ones_only_in_the_order_asked_for(tmp_path: Path) -> None:
     assert [json.loads(line)["alarm"] for line in said.out.splitlines()] == ["skin-low", "feed"]
 
 
+def test_what_the_settings_change_is_told_and_sounds_so(tmp_path: Path) -> None:
+    settings = tmp_path / "mine.toml"
+    settings.write_text(
+        '[alarms.highlights]\npriority = 1\nwords = "lake too hot"\nadvice = "close the doors"\n'
+        "[alarms.noise]\nenabled = false\n"
+    )
+    said = sounds(tmp_path, "--json", "--config", str(settings))
+    told = {sound["alarm"]: sound for line in said.out.splitlines() if (sound := json.loads(line))}
+    assert set(told) == {sound.alarm for sound in describe()} - {"noise"}, "what is turned off makes no sound"
+    highlights = told["highlights"]
+    assert (highlights["priority"], highlights["meaning"], highlights["advice"]) == (
+        1, "lake too hot", "close the doors",
+    )  # fmt: skip
+    assert highlights["sound"].startswith("four quick strokes of a bright reed, each rising")
+    assert json.loads(sounds(tmp_path, "noise", "--json", "--config", str(settings)).out)["alarm"] == "noise"
+    path = tmp_path / "one.wav"
+    assert sounds(tmp_path, "highlights", "--save", str(path), "--config", str(settings)).code == 0
+    assert len(strokes(samples_of(path), RATE)) == 4
+    settings.write_text("[alarms.highlights]\nlimt = 2.0\n")
+    assert 'did you mean "limit"?' in one_line(sounds(tmp_path, "--config", str(settings)), 2)
+
+
 def test_a_saved_file_holds_the_very_sounds(tmp_path: Path) -> None:
     path = tmp_path / "two.wav"
     said = sounds(tmp_path, "highlights", "feed", "--save", str(path))
