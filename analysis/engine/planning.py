@@ -15,9 +15,11 @@ from analysis.exposure.control_words import relative_missing
 from analysis.exposure.plan import plan
 from analysis.exposure.policy import Policy, Suggestion, suggest
 from analysis.exposure.predict import Outlook
+from analysis.exposure.sensor_end import sensor_end
 from analysis.exposure.series import exact_aperture
 from analysis.exposure.settings_grid import Settings, nd_choices
 from analysis.exposure.subject import MIDDLE, choices, subject_of
+from analysis.measure.examiner import known_curve
 from analysis.measure.spot_edit import printable
 from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
@@ -25,7 +27,7 @@ from analysis.model.errors import StopkeeperError, UsageError
 from analysis.model.instant import Instant
 from analysis.model.plan import Planned
 from analysis.model.planning import Planning
-from analysis.model.reading import Reading
+from analysis.model.reading import Measurement, Reading
 from analysis.model.sitter import Aim, Spot
 from analysis.settings.control_files import ControlFile
 from analysis.signal.curves import Curve
@@ -80,6 +82,7 @@ class PlanDesk:
         self._target: str | None = None
         self._seen: Seen | None = None
         self._doubt: tuple[str, Instant] | None = None
+        self._end: float | None = None
         self._check(self._file.policy)
         self._planning = self._told(Planning())
 
@@ -144,6 +147,28 @@ class PlanDesk:
         self._seen = self._doubt = None
         blank = Planning(suggested=self._planning.suggested, why=self._planning.why)
         self._planning = self._told(msgspec.structs.replace(blank, trouble=why))
+
+    def to_sensor_end(self, measurement: Measurement) -> Measurement:
+        """The same with headroom, and the room of its map of light, counted to where the sensor is full.
+
+        As it is where nobody told what is set, or the profile does not know. Plans are made of what was measured.
+        """
+        reading = measurement.reading
+        curve = known_curve(reading.encoding.curve) if self._said else None
+        end = sensor_end(reading, curve, self._camera, self._file.controls.iso) if curve is not None else None
+        level = None if end is None else round(end.level, 2)
+        if level != self._end:
+            self._end = level
+            self._planning = msgspec.structs.replace(self._planning, sensor_end=level)
+        if end is None:
+            return measurement
+        if reading.headroom_stops is not None:
+            left = max(0.0, reading.headroom_stops - end.below)
+            reading = msgspec.structs.replace(reading, headroom_stops=left)
+        light = measurement.light
+        if light is not None:
+            light = msgspec.structs.replace(light, room=light.room - np.float32(end.below))
+        return msgspec.structs.replace(measurement, reading=reading, light=light)
 
     def look(
         self,
@@ -243,6 +268,7 @@ class PlanDesk:
             policies=tuple(sorted(self._policies)),
             target=self._target,
             targets=found.targets or (MIDDLE,),
+            sensor_end=self._end,
         )
 
 

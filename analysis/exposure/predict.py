@@ -19,11 +19,12 @@ from analysis.exposure.aims import FAINTEST
 from analysis.exposure.crushed import Depths, Grain
 from analysis.exposure.key_power import key_light
 from analysis.exposure.policy import native_of
+from analysis.exposure.sensor_end import ROUNDING, counted_from, full_at
 from analysis.exposure.series import exact_aperture
 from analysis.exposure.settings_grid import Settings
-from analysis.exposure.shares import Shares, light_stops, signal_of, signals
+from analysis.exposure.shares import Shares, light_stops, signals
 from analysis.exposure.unblur import Unblurred, noisy_light
-from analysis.model.camera import CameraProfile, NativeIso
+from analysis.model.camera import CameraProfile
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading
 from analysis.model.sitter import SitterReading
@@ -35,8 +36,6 @@ Flags = npt.NDArray[np.bool_]
 
 HIDDEN_LEAST = 0.02
 """Percent of the picture from which light hidden beyond the clip is worth a word."""
-ROUNDING, ROUNDED_CODES = 0.3, 1.5
-"""IRE, and codes, below the end of the signal where rounding and chroma may leave what is clipped."""
 SKIN_CLIPPED = 1.0
 """Percent of the skin from which its true level may lie higher than it reads."""
 ANCHOR = 0.5
@@ -105,7 +104,7 @@ class Outlook:
         self._full = self._sensor_full()
         self._code = code = 100.0 / codes_per_range(bits, span)
         self._edge = min(self._last, self._full)
-        self._visible = light_stops(100.0 * signal_of(self._edge, curve) - ROUNDING - ROUNDED_CODES * code, curve)
+        self._visible = light_stops(counted_from(self._edge, curve, code), curve)
         self._peaks = Shares(reading.peaks or reading.spread)
         self._luma = Shares(reading.spread)
         bottom = reading.floor.level if reading.floor is not None else reading.crushed.level
@@ -205,7 +204,7 @@ class Outlook:
         if not natives:
             return np.full(iso.shape, np.inf)
         by_iso = {each.iso: each for each in natives}
-        found = [_full_at(by_iso[native_of(float(each), tuple(by_iso))], float(each)) for each in iso.ravel()]
+        found = [full_at(by_iso[native_of(float(each), tuple(by_iso))], float(each)) for each in iso.ravel()]
         return np.array(found).reshape(iso.shape)
 
     def ends(self, iso: Floats) -> Floats:
@@ -336,11 +335,6 @@ class Outlook:
         else:
             lost = -caught / 2.0 if now is None else now - _snr_after(now, caught)
         return (np.full(caught.shape, np.nan) if now is None else now - lost), np.asarray(lost)
-
-
-def _full_at(native: NativeIso, iso: float) -> float:
-    """Stops in the signal at which a sensor is full: by so much higher as ISO is above its native value."""
-    return native.stops_above + log2(iso / native.iso)
 
 
 def _snr_after(now: float, caught: Floats) -> Floats:

@@ -23,6 +23,7 @@ class Planning(msgspec.Struct, frozen=True, kw_only=True):
     in words. ``target`` is what the operator chose to plan for (None: the main sitter, else a spot with an aim),
     ``targets`` what may be chosen, and ``subject`` what the newest plan is for. ``headroom_stops`` is that of the
     picture as it is, by the plan's own reckoning: a camera profile may know of an end that the reading does not.
+    ``sensor_end`` is the level in IRE of that end where headroom is counted to it, at the ISO that was told.
     """
 
     controls: Controls = Controls()
@@ -42,3 +43,4 @@ class Planning(msgspec.Struct, frozen=True, kw_only=True):
     targets: tuple[str, ...] = ()
     subject: str | None = None
     headroom_stops: float | None = None
+    sensor_end: float | None = None

@@ -56,9 +56,12 @@ class Desks:
         """
         reading, view = measurement.reading, measurement.view
         if reading.validity == "good":
-            turns = self.turns.see(measurement.light, reading, now, spots)
+            light = measurement.light
+            if light is not None:
+                light = self.plans.to_sensor_end(measurement).light
+            turns = self.turns.see(light, reading, now, spots)
             self.anew.saw(turns, now)
-            if measurement.light is not None:
+            if light is not None:
                 self.clip.nearing(turns, self.turns.heading, now)
             for turn in turns:
                 self._learn_share(turn)

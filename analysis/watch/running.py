@@ -140,12 +140,13 @@ class Watch(Orders):
             self._view = measurement.view or self._view
             more = {**self._room.values(now), **self._see(measurement, status, now)}
             nearing = self._desks.clip.newest(now)
-            self._apply(Measured(reading=measurement.reading, feed=status, more=more, nearing=nearing), now)
+            reading = self._desks.plans.to_sensor_end(measurement).reading
+            self._apply(Measured(reading=reading, feed=status, more=more, nearing=nearing), now)
             if self._desks.anew.heeding(now):
                 for reset in self._desks.anew.ended(self._state.alarms(now), now):
                     self._apply(reset, now)
             if self._diary is not None:
-                self._diary.reading_taken(measurement.reading, now)
+                self._diary.reading_taken(reading, now)
             self._fault = None
         else:
             self._apply(Tick(feed=status, more=self._room.values(now)), now)

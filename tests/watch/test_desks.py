@@ -9,6 +9,7 @@ import pytest
 
 from analysis.engine.nearing import Nearing
 from analysis.engine.planning import PlanDesk
+from analysis.model.camera import CameraProfile, NativeIso
 from analysis.model.controls import Controls
 from analysis.model.frame import FrameFormat, Picture
 from analysis.model.hold import Hold
@@ -211,3 +212,20 @@ def test_a_drift_to_the_clip_reaches_the_alarm_about_headroom(monkeypatch: pytes
     rig.play(6.0)
     assert [alarm for _, alarm, _ in rig.heard.told] == ["headroom"]
     assert rig.watch.snapshot().announced[-1].words == "headroom running out, window clips in about 30 s"
+
+
+def test_headroom_in_a_watch_counts_to_where_the_sensor_is_full() -> None:
+    """BT.709 writes 100 IRE at +2.47 stops; a sensor that holds 1 stop at the ISO that was told is full before."""
+    native = NativeIso(iso=800.0, stops_above=1.0, stops_below=7.0)
+    camera = CameraProfile(name="small", snr=2.0, natives=(native,), bits=8, range="narrow", matrix="bt709")
+    plans = PlanDesk(policies={}, camera=camera)
+    rig = WatchRig(paint=lit((0, 0.0)), desks=Desks(plans=plans))
+    rig.play(1.0)
+    before = rig.watch.snapshot().reading
+    plans.set_controls(Controls(iso=800.0))
+    rig.play(1.0)
+    after, planning = rig.watch.snapshot().reading, rig.watch.snapshot().planning
+    assert before is not None and after is not None and planning is not None
+    assert before.headroom_stops is not None and before.headroom_stops > 1.8
+    assert after.headroom_stops == pytest.approx(before.headroom_stops - 1.47, abs=0.1)
+    assert planning.sensor_end is not None and 55.0 < planning.sensor_end < 60.0

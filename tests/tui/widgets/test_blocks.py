@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from analysis.model.planning import Planning
 from analysis.model.reading import Flicker, Noise, Tolerance
 from tests.tui.measured import AIM, FLICKER, SITTER, complete, read
 from tests.tui.synthetic import snapshot
@@ -227,3 +228,12 @@ def test_any_size_can_be_drawn_in_ascii_too(width: int, height: int) -> None:
         shown = draw(NumbersPanel, (width, height), now, PLAIN).lines()
         assert len(shown) == height
         assert "".join(shown).isascii()
+
+
+def test_headroom_says_to_which_end_it_is_counted() -> None:
+    """Without a told sensor's end, to the level that counts as clipped; with one, to that."""
+    now = complete()
+    assert "sensor" not in text(draw(NumbersPanel, WIDE, now))
+    known = msgspec.structs.replace(now, planning=Planning(sensor_end=75.14))
+    assert "stops to 75.1, sensor's end" in text(draw(NumbersPanel, WIDE, known))
+    assert "stops to 75.1" in text(draw(NumbersPanel, MIDDLE, known))

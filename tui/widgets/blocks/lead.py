@@ -125,7 +125,11 @@ class Lead:
         reading = told.reading
         clip = reading.clipped if reading is not None else None
         notes = ["stops"]
-        if clip is not None:
+        planning = told.showing.snapshot.planning
+        full = planning.sensor_end if planning is not None else None
+        if full is not None:
+            notes = [f"stops to {level(full)}, sensor's end", f"stops to {level(full)}", "stops"]
+        elif clip is not None:
             notes = [f"stops to {level(clip.level)}, {set_by(clip.by)}", f"stops to {level(clip.level)}", "stops"]
         note = next(text for text in notes if len(text) + 10 <= sheet.width or text == "stops")
         sheet.rule(y, "HEADROOM", note, Ink.STRONG)
