@@ -66,7 +66,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
     now = planned.now
     headroom = reading.headroom_stops if planning.headroom_stops is None else planning.headroom_stops
     noise = reading.noise.shadow_snr_stops if reading.noise is not None else None
-    crushed = reading.crushed.any if reading.crushed is not None else None
+    dark = reading.crushed.any if reading.crushed is not None else None
 
     def row(name: str, short: str, was: str, words: Callable[[Plan], str], ink: Ink = Ink.TEXT) -> Row:
         return Row(name, short, was, tuple(words(way) for way in each), ink)
@@ -82,7 +82,7 @@ def rows(planning: Planning, reading: Reading, wide: bool) -> list[Row]:
             Ink.STRONG,
         ),
         row("clipped, %", "clipped %", share(now.clipped), lambda way: clipped(way, wide), Ink.STRONG),
-        row("crushed, %", "crushed %", share(crushed), lambda way: share(way.predicted.crushed)),
+        row("crushed, %", "crushed %", share(dark), lambda way: crushed(way, wide)),
         row(
             "headroom, stops",
             "headroom",
@@ -148,10 +148,27 @@ def clipped(way: Plan, wide: bool = True) -> str:
     """
     found = way.predicted
     if found.clipped_at_most > found.clipped + HIDDEN:
-        if found.clipped <= HIDDEN:
-            return f"{'at most' if wide else 'most'} {share(found.clipped_at_most)}"
-        return f"{share(found.clipped)}{' to ' if wide else '-'}{share(found.clipped_at_most)}"
+        return _between(found.clipped, found.clipped_at_most, wide)
     return f"{('at least ' if wide else 'least ') if found.at_least else ''}{share(found.clipped)}"
+
+
+def crushed(way: Plan, wide: bool = True) -> str:
+    """The predicted crushed share, between two figures where the floor hides what more light would lift."""
+    found = way.predicted
+    if found.crushed > found.crushed_at_least + HIDDEN:
+        return _between(found.crushed_at_least, found.crushed, wide)
+    return share(found.crushed)
+
+
+def _between(least: float, most: float, wide: bool) -> str:
+    """A share known only between two figures.
+
+    >>> _between(0.0, 24.2, True), _between(7.73, 8.15, False)
+    ('at most 24.2', '7.73-8.15')
+    """
+    if least <= HIDDEN:
+        return f"{'at most' if wide else 'most'} {share(most)}"
+    return f"{share(least)}{' to ' if wide else '-'}{share(most)}"
 
 
 def noise_words(way: Plan, wide: bool = True) -> str:

@@ -7,6 +7,7 @@ from math import log2
 from analysis.exposure.aims import third_words, thirds
 from analysis.exposure.arithmetic import distance_stops
 from analysis.exposure.key_power import Dimmer, key_light
+from analysis.exposure.plan_words import CLIPS, NEXT_STEP
 from analysis.exposure.series import aperture_stops, exact_aperture, speed_name
 from analysis.model.controls import Controls
 from analysis.model.plan import Planned
@@ -86,7 +87,12 @@ def relative_missing(planned: Planned) -> str | None:
     off = planned.plans[0].costs.off_aim_stops
     if not thirds(off):
         return planned.missing
-    return f"{third_words(thirds(off))} {'short even so: more light' if off < 0 else 'over even so: less light'}"
+    size, _, step = third_words(thirds(off)), *planned.missing.partition(NEXT_STEP)[1:]
+    if step:
+        return f"{size} {'short' if off < 0 else 'over'}{NEXT_STEP}{step}"
+    if off < 0 and CLIPS in planned.missing:
+        return f"{size} short even so{CLIPS}"
+    return f"{size} {'short even so: more light' if off < 0 else 'over even so: less light'}"
 
 
 def shutter_words(now: Controls) -> str:

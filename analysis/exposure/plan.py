@@ -294,12 +294,17 @@ class _Tried:
             if behind > 0:
                 return f"the background stays {far} over: light it less, or the sitter more"
             return f"the background stays {far} under: light it more, or the sitter less"
-        told = short(off, self.controls(place), ends, free, self._clip_forbids(place))
+        told = short(off, self.controls(place), ends, free, self._clip_forbids(place), self._beyond(off))
         if self._policy.background_first and thirds(behind):
             told += f"; the background stays {far} {'over' if behind > 0 else 'under'}"
         elif self._policy.background_first and self._behind is None and free["key"]:
             told += "; a background spot with an aim would let ND and ISO move"
         return told
+
+    def _beyond(self, off: float) -> float | None:
+        """How far off the nearest allowed way stays that errs to the other side; None where there is none."""
+        other = self.off[self._may & (np.sign(self.off) == -np.sign(off))]
+        return None if self._policy.background_first or not other.size else float(other[np.abs(other).argmin()])
 
     def _clip_forbids(self, place: int) -> bool:
         """Whether a way that comes nearer to the aim is refused because highlights would clip."""

@@ -20,6 +20,9 @@ LAMPS = (
 SUN = "Never aim at the sun without proper filtration, neither eye nor sensor."
 WORTH = 0.1
 """Stops and percent below which a cost is not worth a word."""
+NEXT_STEP = ", and the next step "
+CLIPS = ", and more would clip the highlights: more light on the sitter alone"
+"""What a sentence about a missing way goes on with, also where no control is named."""
 DARK_KEY = 1e-4
 """Part of full light below which a key is as good as off: stops between it and any other power mean nothing."""
 
@@ -206,22 +209,35 @@ def _stops(amount: float) -> str:
     return f"{text} stop{'' if text == '1.0' else 's'}"
 
 
-def short(off: float, to: Controls, isos: Sequence[float], free: Mapping[str, bool], clips: bool) -> str:
-    """What is missing where the nearest way stays ``off`` stops from the aim.
+def short(
+    off: float,
+    to: Controls,
+    isos: Sequence[float],
+    free: Mapping[str, bool],
+    clips: bool,
+    beyond: float | None = None,
+) -> str:
+    """What is missing where the nearest way stays ``off`` stops from the aim, and the next one ``beyond`` it.
 
     >>> short(-1.3, Controls(nd_stops=0, iso=3200), (800, 3200), {"nd": True, "iso": True}, False)
     '1 1/3 stops short even at ISO 3200: more light'
     >>> short(0.7, Controls(nd_stops=8, iso=400), (400, 800), {"nd": True, "iso": True}, False)
     '2/3 stop over even at ND 8 and ISO 400: more ND, or less light'
+    >>> short(0.7, Controls(nd_stops=6, iso=800), (800,), {"nd": True, "iso": False}, False, -1.3)
+    '2/3 stop over at ND 6 and ISO 800, and the next step 1 1/3 stops under: finer steps, or another control'
     """
     size = third_words(thirds(off)) if thirds(off) else "less than 1/3 stop"
     key = f" and the key at {to.key_percent:g} %" if to.key_percent is not None and free.get("key") else ""
+    if beyond is not None and not clips:
+        by = third_words(thirds(beyond)) if thirds(beyond) else "less than 1/3 stop"
+        step = f"{NEXT_STEP}{by} {'over' if beyond > 0.0 else 'under'}: finer steps, or another control"
+        return f"{size} {'short' if off < 0.0 else 'over'} at ND {_plain(to.nd_stops)} and ISO {to.iso:g}{key}{step}"
     if off < 0.0:
         at = (
             f"ISO {to.iso:g}" if to.iso == max(isos) or not free["iso"] else f"ND {_plain(to.nd_stops)}, ISO {to.iso:g}"
         )
         if clips:
-            return f"{size} short at {at}, and more would clip the highlights: more light on the sitter alone"
+            return f"{size} short at {at}{CLIPS}"
         return f"{size} short even at {at}{key}: more light"
     return f"{size} over even at ND {_plain(to.nd_stops)} and ISO {to.iso:g}{key}: more ND, or less light"
 

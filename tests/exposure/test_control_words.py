@@ -85,3 +85,14 @@ def test_what_is_missing_is_told_without_numbers_nobody_gave() -> None:
     assert relative_missing(off_by(0.7, "2/3 stop over even at ND 10")) == "2/3 stop over even so: less light"
     assert relative_missing(off_by(-1.3, None)) is None
     assert relative_missing(off_by(0.0, "the background stays under")) == "the background stays under"
+
+
+def test_why_more_light_would_not_do_is_told_without_numbers_too() -> None:
+    clips = "1 1/3 stops short at ND 4, ISO 1250, and more would clip the highlights: more light on the sitter alone"
+    assert relative_missing(off_by(-1.3, clips)) == (
+        "1 1/3 stops short even so, and more would clip the highlights: more light on the sitter alone"
+    )
+    between = "2/3 stop over at ND 6 and ISO 800, and the next step 1 1/3 stops under: finer steps, or another control"
+    assert relative_missing(off_by(0.6, between)) == (
+        "2/3 stop over, and the next step 1 1/3 stops under: finer steps, or another control"
+    )

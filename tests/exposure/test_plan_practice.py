@@ -127,6 +127,17 @@ def test_a_key_that_is_not_strong_enough_says_so() -> None:
     assert found.plans[0].controls.key_percent == 100.0
 
 
+def test_an_aim_between_two_filters_asks_for_no_more_nd() -> None:
+    """Common practice, no published source: at ND 6 too bright, ND 8 alone too dark, and nothing else may move."""
+    found = outside(0.6, limits=ControlLimits(nd_steps=(6.0, 8.0), locked=("iso", "t_stop", "shutter_angle")))
+    assert found.missing == (
+        "2/3 stop over at ND 6 and ISO 800, and the next step 1 1/3 stops under: finer steps, or another control"
+    )
+    assert [each.controls.nd_stops for each in found.plans] == [6.0]
+    alone = outside(0.6, limits=ControlLimits(nd_steps=(6.0,), locked=("iso", "t_stop", "shutter_angle")))
+    assert alone.missing == "2/3 stop over even at ND 6 and ISO 800: more ND, or less light"
+
+
 def test_an_impossible_aim_says_what_is_missing() -> None:
     limits = ControlLimits(iso_range=(400.0, 3200.0))
     controls = Controls(nd_stops=0.0, iso=800.0)

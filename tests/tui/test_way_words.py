@@ -166,3 +166,20 @@ def test_no_plan_has_no_sentences() -> None:
     assert why_lines(Planning(), 0, 70, True) == []
     assert why_lines(planning(), 0, 3, True) == []
     assert said(planning(), chosen=5) == []
+
+
+@pytest.mark.parametrize(
+    ("least", "most", "wide", "words"),
+    [
+        (0.02, 0.02, True, "0.02"),
+        (0.0, 24.2, True, "at most 24.2"),
+        (0.0, 24.2, False, "most 24.2"),
+        (3.0, 24.2, True, "3.00 to 24.2"),
+        (3.0, 24.2, False, "3.00-24.2"),
+    ],
+)
+def test_a_crushed_share_that_the_floor_hides_is_told_as_a_range(
+    least: float, most: float, wide: bool, words: str
+) -> None:
+    dark = way(predicted=predicted(crushed=most, crushed_at_least=least))
+    assert table(planning(dark), wide)["crushed, %"][1] == words
