@@ -54,6 +54,9 @@ def measured(rule: AlarmRule, value: float | None) -> str:
     >>> from analysis.alarm.defaults import FEED, HIGHLIGHTS
     >>> measured(HIGHLIGHTS, 0.25), measured(HIGHLIGHTS, None), measured(FEED, 1.0)
     ('clipped 0.2 % of the picture', '', '')
+    >>> from analysis.alarm.defaults import HEADROOM
+    >>> measured(HEADROOM, 12.0), measured(HEADROOM, 60.0)
+    ('at this rate clipping in 12.0 min', 'not running out within an hour')
     """
     return "" if value is None or rule.limit is None else _told(rule, value, rule.limit)
 
@@ -144,4 +147,6 @@ def _side(value: float, against: float) -> int:
 
 
 def _told(rule: AlarmRule, value: float, against: float) -> str:
+    if rule.out_of_sight(value):
+        return rule.far_words
     return rule.measured.replace("{value}", f"{figure(value, against)} {rule.unit}")

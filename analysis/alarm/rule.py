@@ -26,7 +26,8 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     and the state of the feed decides.
 
     ``priority`` runs from 1 (act now) to 3. ``measured`` is how a value is told, with
-    ``{value}`` standing for the number and its ``unit``. ``self_clearing`` lets an alarm that
+    ``{value}`` standing for the number and its ``unit``; a value at or beyond ``far`` on the good side is no
+    figure but stands for "not in sight", and is told as ``far_words``. ``self_clearing`` lets an alarm that
     nobody acknowledged end by itself when its condition ends; without it the alarm waits as
     "returned-unacknowledged" until somebody has seen it. ``latching`` keeps it, even when it was
     seen, until somebody resets it. ``repeat`` is after how many seconds an alarm nobody
@@ -58,6 +59,8 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     unit: str = "%"
     limit: float | None = None
     clear: float | None = None
+    far: float | None = None
+    far_words: str = ""
     when: Literal["above", "below"] = "above"
     on_delay: float = 0.0
     off_delay: float = 0.0
@@ -90,6 +93,12 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         """Whether a value is on the good side of the clear level."""
         clear = 0.5 if self.clear is None else self.clear
         return value < clear if self.when == "above" else value > clear
+
+    def out_of_sight(self, value: float) -> bool:
+        """Whether a value is so far on the good side that it is told in words and not as a figure."""
+        if self.far is None or not self.back(value):
+            return False
+        return value >= self.far if self.when == "below" else value <= self.far
 
     def _fault(self) -> str:
         if not self.name or not self.words:
@@ -128,4 +137,6 @@ class AlarmRule(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
             return f"clear {self.clear:g} is below limit {self.limit:g}"
         if "{value}" not in self.measured:
             return "measured must hold {value}"
+        if (self.far is None) != (not self.far_words):
+            return "far and far_words are needed together"
         return ""

@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 
 from analysis.alarm import reason
 from analysis.alarm.book import opened
-from analysis.alarm.defaults import DEFAULT_RULES, FEED, HIGHLIGHTS, SHADOWS
+from analysis.alarm.defaults import DEFAULT_RULES, DISK_HOURS, FEED, HEADROOM, HIGHLIGHTS, SHADOWS
 from analysis.alarm.observation import Observation, observed
 from analysis.alarm.rule import AlarmRule
+from analysis.alarm.trend import MOST_MINUTES
 from analysis.model.frame import Encoding
 from analysis.model.reading import PictureArea, Reading, Shares
+from analysis.watch.room import LONGEST_HOURS
 from tests.alarm.timeline import at, level_rule
 
 
@@ -29,6 +31,8 @@ from tests.alarm.timeline import at, level_rule
         ({"limit": None}, "limit and clear are both needed"),
         ({"limit": float("nan")}, "limit and clear must be numbers"),
         ({"measured": "clipped a lot"}, "measured must hold {value}"),
+        ({"far": 1.0}, "far and far_words are needed together"),
+        ({"far_words": "none"}, "far and far_words are needed together"),
         ({"words": ""}, "name and words must say something"),
     ],
 )
@@ -55,6 +59,19 @@ def test_rules_travel_as_data_and_name_a_wrong_field() -> None:
 def test_two_rules_may_not_share_a_name() -> None:
     with pytest.raises(ValueError, match="two alarms are called level"):
         opened((level_rule(), level_rule()), at(0.0))
+
+
+def test_what_is_not_in_sight_is_told_in_words_and_not_as_a_figure() -> None:
+    """An hour and a thousand hours are where the trends stop looking ahead, not something that was measured."""
+    assert (HEADROOM.far, DISK_HOURS.far) == (MOST_MINUTES, LONGEST_HOURS)
+    assert reason.measured(HEADROOM, MOST_MINUTES) == "not running out within an hour"
+    assert reason.measured(HEADROOM, 59.0) == "at this rate clipping in 59.0 min"
+    assert reason.returned(HEADROOM, MOST_MINUTES, 10.0, "") == (
+        "not running out within an hour, over the clear level 6.0 min for 10.0 s"
+    )
+    assert reason.measured(DISK_HOURS, LONGEST_HOURS) == "room for more than a month"
+    wide = msgspec.structs.replace(HEADROOM, limit=90.0, clear=95.0)
+    assert reason.measured(wide, 60.0) == "at this rate clipping in 60.0 min", "beyond its limit it is a figure"
 
 
 def test_defaults_have_room_between_rise_and_return() -> None:
