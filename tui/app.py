@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import functools
 import signal
 import time
 from collections.abc import Callable, Iterable
@@ -306,7 +307,6 @@ class StopkeeperApp(Views, App[None]):
         alarms = self.showing.snapshot.alarms if self.showing else ()
         for alarm in alarms:
             if alarm_state(alarm).rank in {0, 2}:
-                name = alarm.alarm
-                yield SystemCommand(
-                    f"Acknowledge {name}", alarm.words, lambda name=name: self._source.acknowledge(name)
-                )
+                # The rise that was there when the list was opened, never one that came since.
+                seen = functools.partial(self._source.acknowledge, alarm.alarm, alarm.occurrence)
+                yield SystemCommand(f"Acknowledge {alarm.alarm}", alarm.words, seen)

@@ -255,7 +255,7 @@ async def test_one_alarm_can_be_acknowledged_by_name() -> None:
     async with running(watch) as (app, _):
         command = next(c for c in app.get_system_commands(app.screen) if c.title == "Acknowledge highlights")
         command.callback()
-    assert watch.asked == [("acknowledge", "highlights")]
+    assert watch.asked == [("acknowledge", "highlights", 1)], "the rise that was seen, by its number"
 
 
 @pytest.mark.parametrize("key", ["q", "ctrl+q", "ctrl+c"])
