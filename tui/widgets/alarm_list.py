@@ -24,6 +24,8 @@ _STATE, _PRIORITY, _AGE, _NAME, _WORDS = 2, 13, 20, 22, 37
 """Columns: the state, the priority, where the age ends, the name, what is wrong."""
 _LABEL = 8
 _LULL = "it comes and goes and is away now; it stays on until it has been calm for long"
+_RAISES_LAMPS, _OPENS = ("bring up", "key up", "bring light", "bring it back", "more light"), ("ND off", "open up")
+"""Words by which advice raises lamps, or opens the camera."""
 _LEAST_ROWS = 3
 """However low the screen is, so many alarms stay in sight."""
 _ROOMY = 30
@@ -54,9 +56,28 @@ def facts(alarm: AlarmStatus, seconds: float) -> list[Fact]:
         told.append(Fact("now", "; ".join(filter(None, (alarm.measured or "not measured", alarm.limits)))))
     told.append(Fact("why", alarm.reason))
     told.append(Fact("to do", alarm.advice, Ink.FIGURE))
+    if minding := mind(alarm.advice):
+        told.append(Fact("mind", minding, Ink.CARE))
     if alarm.quiet_words:
         told.append(Fact("silent", alarm.quiet_words, Ink.CARE))
     return told
+
+
+def mind(advice: str) -> str:
+    """What to mind beside advice that raises lamps or opens the camera, empty where it does neither.
+
+    >>> mind("bring up the fill, or lower the ISO and open up")
+    "lamps: heat, mains, stands, cables, the fixture's manual; never at the sun unfiltered"
+    >>> mind("add ND, or take light off the bright part")
+    ''
+    """
+    lamps = "lamps: heat, mains, stands, cables, the fixture's manual" if _says(advice, _RAISES_LAMPS) else ""
+    sun = "never at the sun unfiltered" if _says(advice, _OPENS) else ""
+    return "; ".join(filter(None, (lamps, sun)))
+
+
+def _says(advice: str, words: tuple[str, ...]) -> bool:
+    return any(each in advice for each in words)
 
 
 def heard_words(status: OutletStatus, notices: str = "") -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
+from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.model.hold import Matching
 from analysis.model.instant import Instant
 from analysis.model.snapshot import OutletStatus
@@ -19,7 +20,7 @@ from tui.palette import Ink
 from tui.screens.alarms import AlarmsScreen
 from tui.screens.ask import AskScreen
 from tui.screens.history import HistoryScreen
-from tui.widgets.alarm_list import facts, heard_words
+from tui.widgets.alarm_list import facts, heard_words, mind
 
 SIZES = [(80, 24), (120, 40), (200, 60)]
 LOOKS = [LOOK, Look(glyphs="braille", colours="mono"), Look(glyphs="ascii", colours="16")]
@@ -313,3 +314,22 @@ async def test_the_bar_of_priority_one_changes_once_a_second_on_the_whole_screen
             shown.append((tick / 10, Ink.NEW in view.list._sheet.inks[1].tolist()))
         assert flashes_in_any_second(shown) <= 1.0
         assert {bright for _, bright in shown} == {True, False}
+
+
+def test_what_to_mind_stands_beside_advice_that_raises_lamps_or_opens() -> None:
+    """Every alarm that ships: those that ask for more light say what to mind with lamps, those that open, the sun."""
+    lamps = {"shadows", "skin-low", "spot-low", "drift-down", "noise"}
+    opens = {"shadows", "skin-low", "drift-down", "noise"}
+    told = {rule.name: mind(rule.advice) for rule in DEFAULT_RULES}
+    assert {name for name, words in told.items() if "lamps: heat" in words} == lamps
+    assert {name for name, words in told.items() if "the sun" in words} == opens
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_it_is_in_sight_for_the_picked_alarm(size: tuple[int, int]) -> None:
+    async with running(board_watch(), size) as (app, pilot):
+        view, _ = await opened(app, pilot)
+        await pick(view, pilot, "shadows")
+        assert "lamps: heat, mains" in " ".join(screen(app).split())
+        await pick(view, pilot, "highlights")
+        assert "lamps: heat" not in screen(app)
