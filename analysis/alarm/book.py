@@ -157,7 +157,7 @@ def _advanced(rule: AlarmRule, entry: AlarmEntry, observation: Observation, now:
         observation.value(rule.name, of_picture=rule.of_picture),
         now,
         patience=observation.patience if rule.of_picture else _FOR_EVER,
-        evidence=observation.words.get(rule.name, "") or observation.said.get(rule.name, ""),
+        evidence=observation.words.get(rule.name, observation.said.get(rule.name, "")),
     )
 
 

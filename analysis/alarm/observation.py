@@ -21,7 +21,8 @@ class Observation(msgspec.Struct, frozen=True, kw_only=True):
     A value that is None, not a number, or not there is missing data: it neither raises nor
     clears. While ``feed_lost`` every value of the picture counts as missing. ``feed_words`` is
     the evidence for the feed's state, ``words`` the evidence for others, by name; ``said`` is evidence that belongs to
-    what is heard as well: when it clips. ``patience`` is
+    what is heard as well: when it clips, how far off it is; what ``words`` has for an alarm, even nothing, goes
+    before that in a reason. ``patience`` is
     the longest gap in seconds that still counts as continuous; a feed slower than about three
     pictures a second needs more than the default.
     """

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from math import isfinite
 from types import MappingProxyType
 from typing import TypeAlias, assert_never
 
@@ -10,6 +11,7 @@ import msgspec
 
 from analysis.alarm import book as alarms
 from analysis.alarm import commands
+from analysis.alarm.amounts import stops
 from analysis.alarm.book import AlarmBook, Answered
 from analysis.alarm.clip_words import clip_words
 from analysis.alarm.observation import PATIENCE_SECONDS, Observation, observed
@@ -30,6 +32,8 @@ NO_PICTURE: frozenset[FeedState] = frozenset({"closed", "opening", "lost", "wait
 
 OWN_ALARM: frozenset[FeedState] = frozenset({"dark", "frozen"})
 """States of a feed that has a picture, with an alarm that names what is wrong with it."""
+IN_STOPS = ("skin-high", "skin-low", "spot-high", "spot-low", "drift-up", "drift-down")
+"""Alarms that are heard with how far off it is."""
 TOLD_MINUTES = 10.0
 """What clips later than this is not told by its time."""
 WITH_PICTURE: frozenset[FeedState] = frozenset({"live", "late", "still", "suspect", "dark", "frozen"})
@@ -190,7 +194,9 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
     feed = item.feed
     interval = 1.0 / feed.format.rate if feed.format and feed.format.rate else 0.0
     values: dict[str, float | None] = {**item.more}
-    said = {}
+    # A reason has the figure already; what is heard gets it as it is said, beside which way.
+    said = {name: stops(value) for name in IN_STOPS if (value := values.get(name)) is not None and isfinite(value)}
+    words = dict.fromkeys(said, "")
     # How long it will last is known only while it is measured: an old forecast is missing data.
     if isinstance(item, Measured) and item.reading.validity == "good" and item.reading.headroom_stops is not None:
         lasts = _soonest(state.minutes, item.nearing)
@@ -201,7 +207,7 @@ def _observation(state: WatchState, measured: Reading | None, item: Measured | T
         # A picture that is dark or frozen has an alarm of its own; the feed itself is there.
         values["dark"] = float(feed.state == "dark")
         values["frozen"] = float(feed.state == "frozen")
-    words = dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)
+    words |= dict.fromkeys(("dark", "frozen", "reshaped"), feed.evidence)
     changed = state.format is not None and feed.format is not None and not state.format.same_codes(feed.format)
     if changed and state.format is not None and feed.format is not None:
         # By now the feed may speak of its new start only.

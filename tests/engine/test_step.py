@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+import pytest
 
 from analysis.alarm.defaults import DEFAULT_RULES
 from analysis.alarm.values import beyond_hold
@@ -227,3 +228,32 @@ def test_values_that_no_reading_holds_raise_their_alarms() -> None:
         story._do(Measured(reading=reading(), feed=feed(), more=more))
         story.now += 0.04
     assert sorted(alarm for _, alarm, _ in story.heard) == ["disk", "skin-high"]
+
+
+@pytest.mark.parametrize(
+    ("alarm", "off", "words"),
+    [
+        ("skin-low", 0.52, "skin too dark, half a stop"),
+        ("skin-high", 1.3, "skin too bright, one and a third stops"),
+        ("spot-low", 0.7, "spot too dark, two thirds of a stop"),
+        ("drift-down", 1.0, "darker than the hold, one stop"),
+    ],
+)
+def test_what_is_off_is_heard_with_how_far_and_the_reason_has_the_figure_once(
+    alarm: str, off: float, words: str
+) -> None:
+    story, heard, why = Story(), [], []
+    for _ in range(25 * 12):
+        outcome = story._do(Measured(reading=reading(), feed=feed(), more={alarm: off, "skin-clipped": float("nan")}))
+        heard += [a.words for a in outcome.announcements]
+        why += [c.reason for c in outcome.changes if c.alarm == alarm]
+        story.now += 0.04
+    assert heard == [words]
+    (reason,) = why
+    assert reason.endswith(" s") and ";" not in reason and f"{off:.1f} stops" in reason
+
+
+def test_what_cannot_be_measured_is_not_said() -> None:
+    story = Story()
+    for value in (float("nan"), float("inf"), None):
+        assert not story._do(Measured(reading=reading(), feed=feed(), more={"skin-low": value})).announcements
