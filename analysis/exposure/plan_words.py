@@ -150,8 +150,10 @@ def _clipped_words(predicted: Predicted, why: str = "") -> str:
     return f"{least}{predicted.clipped:.1f} % clipped"
 
 
-def costs_in_words(costs: Costs) -> str:
+def costs_in_words(costs: Costs, ranged: bool = False) -> str:
     """What a way costs, only what changes; ``nothing`` where it is for free. See :func:`gains_in_words`.
+
+    ``ranged`` says that the clipped share is known only between two figures: the cost is of the greater one.
 
     >>> none = Costs(off_aim_stops=0, clipped=0, noise_stops=0, depth_of_field_stops=0, motion_stops=0,
     ...     below_native_stops=0, total=0)
@@ -169,7 +171,7 @@ def costs_in_words(costs: Costs) -> str:
     if costs.clip_lowered_stops >= WORTH:
         told.append(f"the signal clips {_stops(costs.clip_lowered_stops)} lower")
     if costs.clipped >= WORTH / 2.0:
-        told.append(f"{costs.clipped:.2f} % more clipped")
+        told.append(f"{'up to ' if ranged else ''}{costs.clipped:.2f} % more clipped")
     if costs.headroom_stops >= WORTH:
         told.append(f"light clips {_stops(costs.headroom_stops)} sooner")
     focus, motion, ratio = costs.depth_of_field_stops, costs.motion_stops, costs.ratio_stops
@@ -182,8 +184,8 @@ def costs_in_words(costs: Costs) -> str:
     return ", ".join(told) or "nothing"
 
 
-def gains_in_words(costs: Costs) -> str:
-    """What a way gains, empty where nothing.
+def gains_in_words(costs: Costs, ranged: bool = False) -> str:
+    """What a way gains, empty where nothing; ``ranged`` as in :func:`costs_in_words`.
 
     >>> gains_in_words(Costs(off_aim_stops=0, clipped=-1.5, noise_stops=-0.4, depth_of_field_stops=0, motion_stops=0,
     ...     below_native_stops=0, total=0, headroom_stops=-2.0))
@@ -193,7 +195,7 @@ def gains_in_words(costs: Costs) -> str:
     if costs.noise_stops <= -WORTH:
         told.append(f"{_stops(costs.noise_stops)} less noise in the shadows")
     if costs.clipped <= -WORTH / 2.0:
-        told.append(f"{-costs.clipped:.2f} % less clipped")
+        told.append(f"{'at least ' if ranged else ''}{-costs.clipped:.2f} % less clipped")
     if costs.headroom_stops <= -WORTH:
         told.append(f"light clips {_stops(costs.headroom_stops)} later")
     return ", ".join(told)

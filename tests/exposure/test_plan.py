@@ -13,7 +13,7 @@ from analysis.exposure.plan_words import LAMPS, SUN, cautions, costs_in_words, g
 from analysis.exposure.policy import BUILT_LIGHT, EVEN_LIGHT, OPEN_SKY, above_native
 from analysis.model.controls import CONTROLS, ControlLimits, Controls
 from analysis.model.errors import UsageError
-from analysis.model.plan import Planned
+from analysis.model.plan import Costs, Planned
 from analysis.model.sitter import Aim
 from analysis.settings.policy_files import load_policy
 from analysis.signal.curves import curve
@@ -172,6 +172,15 @@ def test_words_for_what_is_missing() -> None:
     assert moves(Controls(key_percent=0.0), Controls(key_percent=40.0), POLICIES[OPEN_SKY]) == (
         "the key from 0 to 40 %",
     )
+
+
+def test_what_a_range_costs_and_gains_is_told_as_its_end() -> None:
+    none = {"off_aim_stops": 0.0, "noise_stops": 0.0, "depth_of_field_stops": 0.0, "motion_stops": 0.0}
+    more, less = (Costs(**none, clipped=each, below_native_stops=0.0, total=0.0) for each in (8.15, -1.54))
+    assert costs_in_words(more) == "8.15 % more clipped"
+    assert costs_in_words(more, ranged=True) == "up to 8.15 % more clipped"
+    assert gains_in_words(less) == "1.54 % less clipped"
+    assert gains_in_words(less, ranged=True) == "at least 1.54 % less clipped"
 
 
 def test_a_look_is_not_touched_for_a_trifle() -> None:

@@ -48,8 +48,9 @@ def _way(number: int, way: Plan, moves: Sequence[str], now: Controls, nearest: b
     first, *rest = moves
     lines = [f"{head}. {first}", *(f"   {move}" for move in rest)]
     lines.append(f"   gives {_predicted(way.predicted, doubt(now, way.controls, way.costs))}")
-    lines.append(f"   costs {costs_in_words(way.costs)}")
-    gains = gains_in_words(way.costs)
+    ranged = _ranged(way.predicted)
+    lines.append(f"   costs {costs_in_words(way.costs, ranged)}")
+    gains = gains_in_words(way.costs, ranged)
     if gains:
         lines.append(f"   gains {gains}")
     if not nearest:
@@ -62,7 +63,7 @@ def _predicted(found: Predicted, why: str) -> str:
     parts = [f"sitter {'at least ' if found.sitter_at_least else ''}{_level(found.sitter_level)}"]
     if found.sitter_stops is not None:
         parts[0] += f" ({found.sitter_stops:+.2f} stops)"
-    if found.clipped_at_most > found.clipped + 0.05:
+    if _ranged(found):
         parts.append(f"clipped {found.clipped:.2f} to {found.clipped_at_most:.2f} % ({why})")
     else:
         parts.append(f"clipped {least}{found.clipped:.2f} %")
@@ -77,6 +78,11 @@ def _predicted(found: Predicted, why: str) -> str:
     if found.background_stops is not None:
         parts.append(f"background {found.background_stops:+.2f} stops")
     return ", ".join(parts)
+
+
+def _ranged(found: Predicted) -> bool:
+    """Whether the clipped share is told as a range."""
+    return found.clipped_at_most > found.clipped + 0.05
 
 
 def _controls(now: Controls) -> str:

@@ -198,3 +198,17 @@ def test_the_end_that_a_camera_profile_knows_counts_in_the_picture_too(run: Run,
     point = ("--skin", "0.45,0.3,0.05,0.05", "--aim", "45", "--frames", "2", "--json")
     usual, known = (answer(run("plan", SCENE, *SET, *point, *more)) for more in ((), ("--camera", str(profile))))
     assert usual["now"]["clipped"] == 0.0 and known["now"]["clipped"] > 1.0
+
+
+def test_a_range_is_told_in_words_costs_and_reason_alike_and_its_least_as_clipped(run: Run, tmp_path: Path) -> None:
+    """Four stops under in 8 bits: how much opening again will clip is known between two figures."""
+    loose = tmp_path / "loose.toml"
+    loose.write_text("name = 'loose'\ntitle = 't'\nwhy = 'w'\nmost_clipped = 20.0\n")
+    dark = "scene:boathouse?bits=8&size=640x360&nd=6&sun=on&clouds=off&sway=off"
+    asked = ("plan", dark, "--nd", "6", "--policy", str(loose), "--skin-level", "7.9", "--aim", "0.5st")
+    first = answer(run(*asked, "--json"))["plans"][0]
+    least, most = first["predicted"]["clipped"], first["costs"]["clipped_at_most"]
+    assert first["predicted"]["at_least"] is True and 0.0 < least < most - 0.05
+    words = run(*asked).out
+    assert f"clipped {least:.2f} to {most:.2f} % (the dark picture is too coarse to tell)" in words
+    assert f"up to {first['costs']['clipped']:.2f} % more clipped" in words
