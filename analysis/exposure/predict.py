@@ -101,6 +101,8 @@ class Outlook:
         last = top_code(bits) - max(1, 2 ** (bits - 8)) if span == "narrow" else top_code(bits)
         self._last = light_stops(percent(last, bits, span), curve)
         self._count_at = light_stops(reading.clipped.level, curve)
+        # A ceiling that was found, and a profile's level, are where the signal ends: nothing is full before them.
+        self._told_end = reading.clipped.by in {"ceiling", "profile"}
         self._full = self._sensor_full()
         self._code = code = 100.0 / codes_per_range(bits, span)
         self._edge = min(self._last, self._full)
@@ -216,7 +218,7 @@ class Outlook:
             # Without a profile the sensor's end is taken to rise and fall with ISO, as the light it caught does.
             rise = np.log2(every / self.controls.iso)
         assert self.reading.clipped is not None
-        if self.reading.clipped.by in {"ceiling", "profile"}:
+        if self._told_end:
             # Counting begins a little below the level at which the signal stops; both move together.
             ends = np.minimum(self._count_at + rise, light_stops(100.0, self.curve))
         else:
@@ -228,7 +230,7 @@ class Outlook:
     def _unsure(self, iso: Floats) -> Floats:
         """Stops by which the end may lie lower than is known, below zero: with less ISO, where no sensor is known."""
         assert self.reading.clipped is not None
-        known = (self.camera is not None and self.camera.natives) or self.reading.clipped.by in {"ceiling", "profile"}
+        known = (self.camera is not None and self.camera.natives) or self._told_end
         if known or self.reading.ceiling is not None:
             return np.zeros(iso.shape)
         return np.asarray(np.minimum(np.log2(iso / self.controls.iso), 0.0))
@@ -241,7 +243,7 @@ class Outlook:
         assert self.reading.clipped is not None
         there, now = self._count_at, self.reading.clipped.any
         measured = float(self._peaks.above(there))
-        if there > self._edge:  # the sensor is full before the level that was counted from
+        if there > self._edge and not self._told_end:  # the sensor is full before the level that was counted from
             there = self._visible
             now = measured = float(self._peaks.above(there))
         share = self._peaks.above(threshold)

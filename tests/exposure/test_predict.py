@@ -14,7 +14,8 @@ from analysis.exposure.settings_grid import Settings
 from analysis.model.controls import ControlLimits, Controls
 from analysis.model.reading import Reading
 from analysis.settings.control_files import camera_named
-from tests.exposure.outdoors import CAMERA, LOG, OUTDOORS, reading
+from analysis.signal.curves import curve
+from tests.exposure.outdoors import CAMERA, LOG, OUTDOORS, reading, reading_on
 
 NOW = Controls(nd_stops=4.0, iso=800.0, t_stop=4.0)
 
@@ -188,3 +189,24 @@ def test_an_unknown_sensor_is_not_said_to_keep_more_with_less_iso() -> None:
     assert less.at_least[0] and less.clipped_at_most[0] == pytest.approx(10.0, abs=0.1)
     more = asked(seen, iso=1600.0, camera=None)
     assert more.clips_at[0] == pytest.approx(now.clips_at[0] - 1.0)
+
+
+@pytest.mark.parametrize(("camera", "iso"), [("webcam", 100.0), ("large-sensor-log", 800.0)])
+@pytest.mark.parametrize("by", ["profile", "narrow", "ceiling"])
+@pytest.mark.parametrize("share", [0.05, 7.8])
+def test_staying_gives_the_share_that_was_measured(camera: str, iso: float, by: str, share: float) -> None:
+    """Whoever said from which level it counts: what is there now is counted, and is no forecast."""
+    # BT.709 (BT.709-6, item 1.2) is full at log2(1 / 0.18) = 2.474 stops; the webcam's profile says 2.47.
+    how, parts = curve("bt709"), ((100.0 - share, -4.0, 2.2), (share, 2.6, 2.9))
+    seen = reading_on(how, 8, 0.5, *parts)
+    assert seen.clipped is not None
+    counted = msgspec.structs.replace(seen.clipped, any=share, luma=share, level=100.0, by=by)
+    seen = msgspec.structs.replace(seen, clipped=counted, headroom_stops=0.0)
+    now = Controls(nd_stops=0.0, iso=iso)
+    outlook = Outlook(seen, now, how, camera=camera_named(camera), sitter=(seen.sitters or ())[0])
+    one = Settings(**{name: np.array([value]) for name, value in (("nd", 0.0), ("iso", iso), ("angle", 180.0))},
+                   t_stop=np.array([np.nan]))  # fmt: skip
+    found = outlook.over(one)
+    assert found.clipped[0] == pytest.approx(share, abs=0.01)
+    assert found.clipped_at_most[0] == pytest.approx(share, abs=0.01)
+    assert not found.at_least[0]
