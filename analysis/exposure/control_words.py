@@ -88,6 +88,7 @@ def relative_missing(planned: Planned) -> str | None:
     if not thirds(off):
         return planned.missing
     size, _, step = third_words(thirds(off)), *planned.missing.partition(NEXT_STEP)[1:]
+    size = f"at least {size}" if planned.missing.startswith("at least ") else size
     if step:
         return f"{size} {'short' if off < 0 else 'over'}{NEXT_STEP}{step}"
     if off < 0 and CLIPS in planned.missing:

@@ -295,6 +295,7 @@ class _Tried:
                 return f"the background stays {far} over: light it less, or the sitter more"
             return f"the background stays {far} under: light it more, or the sitter less"
         told = short(off, self.controls(place), ends, free, self._clip_forbids(place), self._beyond(off))
+        told = f"at least {told}" if off > 0.0 and self.found.skin_hidden else told
         if self._policy.background_first and thirds(behind):
             told += f"; the background stays {far} {'over' if behind > 0 else 'under'}"
         elif self._policy.background_first and self._behind is None and free["key"]:

@@ -87,6 +87,11 @@ def test_what_is_missing_is_told_without_numbers_nobody_gave() -> None:
     assert relative_missing(off_by(0.0, "the background stays under")) == "the background stays under"
 
 
+def test_what_a_clipped_skin_hides_stays_at_least() -> None:
+    over = "at least 2 stops over even at ND 0 and ISO 100: more ND, or less light"
+    assert relative_missing(off_by(2.0, over)) == "at least 2 stops over even so: less light"
+
+
 def test_why_more_light_would_not_do_is_told_without_numbers_too() -> None:
     clips = "1 1/3 stops short at ND 4, ISO 1250, and more would clip the highlights: more light on the sitter alone"
     assert relative_missing(off_by(-1.3, clips)) == (

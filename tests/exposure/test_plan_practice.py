@@ -138,6 +138,18 @@ def test_an_aim_between_two_filters_asks_for_no_more_nd() -> None:
     assert alone.missing == "2/3 stop over even at ND 6 and ISO 800: more ND, or less light"
 
 
+def test_a_skin_that_is_clipped_is_at_least_so_far_over() -> None:
+    """Lost highlights are never told as known: the light of a clipped skin is hidden."""
+    limits = ControlLimits(locked=("nd", "iso", "t_stop", "shutter_angle"))
+    for clipped, words in ((0.0, "2 stops over"), (30.0, "at least 2 stops over")):
+        seen = reading(AIM + 2.0, *INDOORS)
+        assert seen.sitters is not None
+        lost = msgspec.structs.replace(seen.sitters[0], clipped=clipped)
+        seen = msgspec.structs.replace(seen, sitters=(lost,))
+        found = plan(seen, INSIDE, load_policy(EVEN_LIGHT, {}), LOG, (skin_aim(AIM),), limits=limits, camera=CAMERA)
+        assert found.missing is not None and found.missing.startswith(words)
+
+
 def test_an_impossible_aim_says_what_is_missing() -> None:
     limits = ControlLimits(iso_range=(400.0, 3200.0))
     controls = Controls(nd_stops=0.0, iso=800.0)
