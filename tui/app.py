@@ -35,7 +35,7 @@ from tui.screens.live import LiveScreen
 from tui.screens.mute import MuteScreen
 from tui.theme import BOATHOUSE, NAME, PLAIN_NAME
 from tui.views import Views
-from tui.wording import alarm_state
+from tui.wording import alarm_state, unseen
 
 _SYSTEMS = {"full": ColorSystem.TRUECOLOR, "256": ColorSystem.EIGHT_BIT, "16": ColorSystem.STANDARD}
 
@@ -190,8 +190,8 @@ class StopkeeperApp(Views, App[None]):
             self._show(self.showing, True, True)
 
     def action_acknowledge(self) -> None:
-        """Acknowledge all alarms."""
-        self._source.acknowledge(None)
+        """Acknowledge all alarms that are on the screen, never one that rose since it was drawn."""
+        self._source.acknowledge_seen(unseen(self.showing.snapshot.alarms if self.showing else ()))
         self._draw_now()
 
     def action_mute(self) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal, Protocol
 
 import msgspec
@@ -34,6 +35,10 @@ class WatchLike(Protocol):
 
     def acknowledge(self, alarm: str | None, occurrence: int | None = None) -> None:
         """Acknowledge one alarm, or all of them; ``occurrence`` names the rise that was seen."""
+        ...
+
+    def acknowledge_seen(self, rises: Sequence[tuple[str, int]]) -> None:
+        """Acknowledge these rises, each an alarm and its occurrence, and none that came since."""
         ...
 
     def mute(self, seconds: float) -> None:

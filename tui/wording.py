@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 from analysis.model.alarm import AlarmStatus
@@ -196,6 +197,11 @@ def alarm_state(alarm: AlarmStatus) -> AlarmWords:
         stands = _state_of(alarm)
         return AlarmWords(4 if rests else 3, word, "‖" if stands.rank == 4 else stands.glyph, Ink.SOFT)
     return _state_of(alarm)
+
+
+def unseen(alarms: Iterable[AlarmStatus]) -> tuple[tuple[str, int], ...]:
+    """The rises among these alarms that nobody acknowledged: each an alarm and its occurrence."""
+    return tuple((each.alarm, each.occurrence) for each in alarms if each.state.endswith("unacknowledged"))
 
 
 def standing(alarm: AlarmStatus) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import queue
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TypeAlias
 
 from analysis.engine.listeners import OutletLike
@@ -42,6 +42,18 @@ class Orders:
             done = self._apply(Acknowledge(alarm=alarm, occurrence=occurrence), now)
             if done or alarm is None:  # an old rise that was meant must not silence a newer one
                 self._outlet.hush()
+
+        self._send(acknowledge)
+
+    def acknowledge_seen(self, rises: Sequence[tuple[str, int]]) -> None:
+        """The operator has seen these rises, each an alarm and its occurrence; what rose since is not among them."""
+
+        def acknowledge(now: Instant) -> None:
+            done = [self._apply(Acknowledge(alarm=alarm, occurrence=number), now) for alarm, number in rises]
+            if all(done) and done:  # where one has risen again meanwhile, its sound is not silenced
+                self._outlet.hush()
+            elif not rises:
+                self._refuse("nothing on the screen to acknowledge", now)
 
         self._send(acknowledge)
 

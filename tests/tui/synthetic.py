@@ -188,6 +188,9 @@ class FakeWatch:
     def acknowledge(self, alarm: str | None, occurrence: int | None = None) -> None:
         self.asked.append(("acknowledge", alarm) if occurrence is None else ("acknowledge", alarm, occurrence))
 
+    def acknowledge_seen(self, rises) -> None:
+        self.asked.append(("acknowledge seen", *rises))
+
     def mute(self, seconds: float) -> None:
         self.asked.append(("mute", seconds))
 

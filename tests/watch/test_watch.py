@@ -97,6 +97,19 @@ def test_acknowledging_and_muting() -> None:
     assert rig.play(0.2).outlet.muted_seconds == 0
 
 
+def test_a_rise_that_came_after_the_screen_was_drawn_is_not_taken_as_seen() -> None:
+    rig = WatchRig(paint=clipping(0.1, 50, 10_000))
+    rig.play(5)
+    rig.watch.acknowledge_seen([("highlights", 2)])
+    snapshot = rig.play(0.2)
+    assert alarm_state(snapshot, "highlights") == "active-unacknowledged"
+    assert snapshot.refusal is not None and "not the present one, which is 1" in snapshot.refusal
+    rig.watch.acknowledge_seen([])
+    assert alarm_state(rig.play(0.2), "highlights") == "active-unacknowledged"
+    rig.watch.acknowledge_seen([("highlights", 1)])
+    assert alarm_state(rig.play(0.2), "highlights") == "active-acknowledged"
+
+
 def test_where_alarms_sound_is_changed_while_it_runs_and_said() -> None:
     rig = WatchRig()
     rig.play(0.5)

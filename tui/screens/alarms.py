@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from textual.app import ComposeResult
@@ -16,6 +16,7 @@ from tui.screens.ask import AskScreen
 from tui.screens.live import LiveScreen
 from tui.widgets.alarm_list import AlarmList
 from tui.widgets.status import StatusPanel
+from tui.wording import unseen
 
 DEFAULT_SHELF_MINUTES = 15.0
 LONGEST_SHELF_MINUTES = 60.0
@@ -32,6 +33,9 @@ class AlarmOrders(Protocol):
 
     def acknowledge(self, alarm: str | None, occurrence: int | None = None) -> None:
         """Acknowledge one alarm, or all of them."""
+
+    def acknowledge_seen(self, rises: Sequence[tuple[str, int]]) -> None:
+        """Acknowledge these rises."""
 
     def shelve(self, alarm: str, seconds: float) -> None:
         """Keep one alarm quiet for a time."""
@@ -134,8 +138,8 @@ class AlarmsScreen(LiveScreen):
             self._watch.acknowledge(self.picked.alarm, self.picked.occurrence)
 
     def action_all_seen(self) -> None:
-        """All alarms were seen."""
-        self._watch.acknowledge(None)
+        """All alarms were seen: the rises that stand on the screen."""
+        self._watch.acknowledge_seen(unseen(self._alarms.values()))
 
     def action_shelve(self) -> None:
         """Ask for how long this alarm is to be silent."""

@@ -140,7 +140,7 @@ async def test_keys_reach_the_watch() -> None:
     async with running(watch) as (_, pilot):
         await pilot.press("a", "r", "u", "f")
         await pilot.pause()
-    assert watch.asked == [("acknowledge", None), ("restart",), ("unmute",), ("sound from", None)]
+    assert watch.asked == [("acknowledge seen", ("highlights", 1)), ("restart",), ("unmute",), ("sound from", None)]
 
 
 @pytest.mark.parametrize("size", [(80, 24), (120, 40)])
@@ -423,4 +423,4 @@ async def test_clicking_a_key_hint_is_pressing_the_key() -> None:
         line = lines(app)[-1]
         await pilot.click(offset=(line.index("acknowledge"), 39))
         await until(lambda: watch.asked, pilot)
-    assert watch.asked == [("acknowledge", None)]
+    assert watch.asked == [("acknowledge seen", ("highlights", 1))]
