@@ -33,6 +33,15 @@ def unshelve(book: AlarmBook, alarm: str, now: Instant) -> Answered:
     return _told_to(book, alarm, lambda rule, entry: machine.unshelve(rule, entry, now))
 
 
+def unheard(book: AlarmBook, since: Instant) -> AlarmBook:
+    """What was announced from ``since`` on fell on deaf ears: what of it still waits to be seen is announced anew."""
+    entries = tuple(
+        msgspec.structs.replace(entry, sounded=None) if entry.sounded and entry.sounded.since(since) >= 0.0 else entry
+        for entry in book.entries
+    )
+    return msgspec.structs.replace(book, entries=entries)
+
+
 def reset(book: AlarmBook, alarm: str, now: Instant) -> Answered:
     """Let a latched alarm go; refused while it is active or has not been acknowledged."""
     return _told_to(book, alarm, lambda rule, entry: machine.reset(rule, entry, now))

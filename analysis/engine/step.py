@@ -98,7 +98,13 @@ class ReturnToService(msgspec.Struct, frozen=True, kw_only=True):
     alarm: str
 
 
-Command: TypeAlias = Acknowledge | Shelve | Unshelve | Reset | Retire | ReturnToService
+class Unheard(msgspec.Struct, frozen=True, kw_only=True):
+    """The sound was muted from ``since`` until now: what nobody has seen of what was announced is to be heard."""
+
+    since: Instant
+
+
+Command: TypeAlias = Acknowledge | Shelve | Unshelve | Reset | Retire | ReturnToService | Unheard
 Input: TypeAlias = Measured | Tick | Command
 
 
@@ -175,6 +181,8 @@ def _obeyed(book: AlarmBook, command: Command, now: Instant) -> Answered:
             return commands.take_out_of_service(book, alarm, why, now)
         case ReturnToService(alarm=alarm):
             return commands.return_to_service(book, alarm, now)
+        case Unheard(since=since):
+            return commands.unheard(book, since), (), None
     assert_never(command)
 
 

@@ -117,7 +117,8 @@ class Outlet:
     def announce(self, announcement: Announcement, now: Instant) -> None:
         """Make one announcement heard, unless it already was, or sound is off or muted.
 
-        What is announced while muted is not heard later: it stands on the screen.
+        What is announced while muted is not heard later; when the mute ends, the watch announces anew what still
+        holds and nobody has seen.
         """
         with self._lock:
             alarm = announcement.alarm

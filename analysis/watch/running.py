@@ -11,7 +11,7 @@ import msgspec
 from analysis.alarm.rule import AlarmRule
 from analysis.engine.listeners import Diary, OutletLike, Recorder
 from analysis.engine.say import words_now
-from analysis.engine.step import NO_PICTURE, Input, Measured, Outcome, Tick, begin, step
+from analysis.engine.step import NO_PICTURE, Input, Measured, Outcome, Tick, Unheard, begin, step
 from analysis.feed.clock import Clock
 from analysis.feed.supervisor import Supervisor
 from analysis.measure.examiner import Examiner
@@ -67,6 +67,7 @@ class Watch(Orders):
         self._measured = 0
         self._fault: str | None = None
         self._refused: tuple[str, Instant] | None = None
+        self._muted_since: Instant | None = None
         self._announced: deque[Announcement] = deque(maxlen=ANNOUNCED)
         self._announcements = 0
         self._tell(begun, now)
@@ -130,6 +131,7 @@ class Watch(Orders):
         self._obey(self._clock.now)
         now = self._clock.now()
         self._outlet.tick(now)
+        self._after_mute(now)
         for event in self._supervisor.events():
             for recorder in self._recorders:
                 recorder.feed_changed(event)
@@ -154,6 +156,14 @@ class Watch(Orders):
             self._view = None
             self._desks.forget()
         self._snapshot = self._make_snapshot(now)
+
+    def _after_mute(self, now: Instant) -> None:
+        """When a mute is over, what rose meanwhile and still holds unseen is heard: nobody may be looking."""
+        if self._outlet.status(now).muted_seconds > 0.0:
+            self._muted_since = self._muted_since or now
+        elif self._muted_since is not None:
+            since, self._muted_since = self._muted_since, None
+            self._apply(Unheard(since=since), now)
 
     def _measure(self, frame: Frame, status: FeedStatus, now: Instant) -> Measurement | None:
         validity = self._supervisor.validity()

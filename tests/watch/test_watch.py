@@ -132,6 +132,38 @@ def test_a_mute_is_silent_but_not_blind() -> None:
     assert alarm_state(snapshot, "highlights") == "active-unacknowledged" and snapshot.bells == 0
 
 
+def test_what_rose_during_a_mute_and_still_holds_is_heard_when_it_ends() -> None:
+    rig = WatchRig(paint=clipping(0.1, 50, 10_000))
+    rig.watch.mute(20)
+    assert rig.play(19).bells == 0
+    assert rig.play(3).bells == 1
+    assert rig.play(10).bells == 1, "once"
+
+
+def test_a_mute_that_is_ended_early_is_over_as_well() -> None:
+    rig = WatchRig(paint=clipping(0.1, 50, 10_000))
+    rig.watch.mute(600)
+    assert rig.play(5).bells == 0
+    rig.watch.unmute()
+    assert rig.play(2).bells == 1
+
+
+def test_what_was_seen_or_is_over_when_a_mute_ends_is_not_heard() -> None:
+    seen, over = WatchRig(paint=clipping(0.1, 50, 10_000)), WatchRig(paint=clipping(0.1, 50, 200))
+    for rig in (seen, over):
+        rig.watch.mute(20)
+        rig.play(5)
+    seen.watch.acknowledge("highlights")
+    assert seen.play(20).bells == over.play(20).bells == 0
+
+
+def test_what_was_heard_before_a_mute_is_not_told_again_after_it() -> None:
+    rig = WatchRig(paint=clipping(0.1, 50, 10_000))
+    assert rig.play(5).bells == 1
+    rig.watch.mute(5)
+    assert rig.play(10).bells == 1
+
+
 def test_a_fault_inside_is_shown_and_the_watch_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
     rig = WatchRig()
     rig.play(2)
